@@ -1,0 +1,22 @@
+import { defineConfig } from 'vitest/config'
+import { ClosingLineReporter } from './tests/support/closing-line-reporter.js'
+
+const SERVER_TESTS = ['tests/brokers/**/*.test.ts', 'tests/faults/**/*.test.ts']
+
+/** `vitest run` is the suite for every day; `vitest run --mode servers` is the one with brokers and killed processes. */
+export default defineConfig(({ mode }) => {
+  const servers = mode === 'servers'
+  return {
+    test: {
+      include: servers ? SERVER_TESTS : ['tests/**/*.test.ts'],
+      exclude: servers ? [] : [...SERVER_TESTS, 'tests/benchmarks/**'],
+      pool: 'forks',
+      // Killed processes and brokers share ports and the processor: one file at a time.
+      fileParallelism: !servers,
+      testTimeout: servers ? 120_000 : 20_000,
+      hookTimeout: servers ? 60_000 : 20_000,
+      globals: false,
+      reporters: ['default', new ClosingLineReporter()],
+    },
+  }
+})
