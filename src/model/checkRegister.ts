@@ -1,0 +1,98 @@
+import type { z } from 'zod'
+import { type Fault, showValue } from './faults.js'
+import { type RegisterFile, registerSchema } from './register.js'
+
+export type CheckedRegister =
+  | { readonly ok: true; readonly file: RegisterFile; /** True but unusual: worth a look, no reason to refuse. */ readonly warnings: readonly Fault[] }
+  | { readonly ok: false; readonly faults: readonly RegisterFault[] }
+
+/** A fault with the path as keys, so that an editor or `check` can find its line. */
+export interface RegisterFault extends Fault {
+  readonly path: readonly (string | number)[]
+}
+
+/** Checks a parsed register.yaml: schema and the rules between fields, every mistake at once. Never throws. */
+export function checkRegister(value: unknown): CheckedRegister {
+  const parsed = registerSchema.safeParse(value)
+  if (!parsed.success) return { ok: false, faults: parsed.error.issues.flatMap(issue => fromIssue(value, issue)) }
+  const faults = crossFaults(parsed.data)
+  return faults.length > 0 ? { ok: false, faults } : { ok: true, file: parsed.data, warnings: warnings(parsed.data) }
+}
+
+function fromIssue(value: unknown, issue: z.core.$ZodIssue): RegisterFault[] {
+  const path = issue.path.map(key => (typeof key === 'symbol' ? String(key) : key))
+  if (issue.code === 'unrecognized_keys') {
+    return issue.keys.map(key => fault([...path, key], valueAt(value, [...path, key]), 'is not a key of the register here'))
+  }
+  return [fault(path, valueAt(value, path), issue.message)]
+}
+
+function crossFaults(file: RegisterFile): RegisterFault[] {
+  const faults: RegisterFault[] = []
+  const owner = new Map<string, string>()
+  for (const [pointId, point] of Object.entries(file.points)) {
+    if (point.class !== undefined && !Object.hasOwn(file.classes ?? {}, point.class)) {
+      faults.push(fault(['points', pointId, 'class'], point.class, 'must be one of the classes of the register'))
+    }
+    if (Object.keys(point.analyzers).length === 0) faults.push(fault(['points', pointId, 'analyzers'], {}, 'must name at least one analyzer'))
+    for (const [analyzerId, analyzer] of Object.entries(point.analyzers)) {
+      const path = ['points', pointId, 'analyzers', analyzerId]
+      const other = owner.get(analyzerId)
+      if (other !== undefined) faults.push(fault(path, analyzerId, `stands at point ${other} already; an analyzer has one point`))
+      owner.set(analyzerId, pointId)
+      if (analyzer.rangeNtu !== undefined && analyzer.rangeNtu[0] >= analyzer.rangeNtu[1]) {
+        faults.push(fault([...path, 'rangeNtu'], analyzer.rangeNtu, 'must be [lowest, highest] with the lowest first'))
+      }
+      if (analyzer.transmission !== 'on_change' && (analyzer.deadbandNtu !== undefined || analyzer.heartbeatS !== undefined)) {
+        faults.push(fault([...path, 'transmission'], analyzer.transmission, 'must be on_change where deadbandNtu or heartbeatS is given'))
+      }
+    }
+  }
+  for (const [index, relation] of (file.related ?? []).entries()) {
+    for (const [key, id] of [['downstream', relation.downstream], ...relation.upstream.map(up => ['upstream', up])] as [string, string][]) {
+      if (!Object.hasOwn(file.points, id)) faults.push(fault(['related', index, key], id, 'must be a point of the register'))
+    }
+  }
+  const standardIds = new Set<string>()
+  for (const [index, standard] of (file.standards ?? []).entries()) {
+    if (standardIds.has(standard.id)) faults.push(fault(['standards', index, 'id'], standard.id, 'is given twice'))
+    standardIds.add(standard.id)
+    if (standard.analyzer !== undefined && !owner.has(standard.analyzer)) {
+      faults.push(fault(['standards', index, 'analyzer'], standard.analyzer, 'must be an analyzer of the register'))
+    }
+    if (standard.type === 'secondary_standard' && standard.analyzer === undefined) {
+      faults.push(fault(['standards', index, 'analyzer'], undefined, 'a secondary standard is bound to the analyzer it was assigned on: name it'))
+    }
+  }
+  const feedNames = new Set<string>()
+  for (const [index, feed] of (file.feeds ?? []).entries()) {
+    if (feedNames.has(feed.name)) faults.push(fault(['feeds', index, 'name'], feed.name, 'is given twice'))
+    feedNames.add(feed.name)
+  }
+  const delta0 = file.detection?.delta0 ?? 0.25
+  const delta1 = file.detection?.delta1 ?? 0.6
+  if (delta1 <= delta0) faults.push(fault(['detection', 'delta1'], delta1, `must be greater than delta0 (${String(delta0)})`))
+  return faults
+}
+
+function warnings(file: RegisterFile): Fault[] {
+  const [least, most] = file.secondaryStandardUsualNtu ?? [30, 40]
+  return (file.standards ?? []).flatMap((standard, index) =>
+    standard.type === 'secondary_standard' && (standard.assignedNtu < least || standard.assignedNtu > most)
+      ? [fault(['standards', index, 'assignedNtu'], standard.assignedNtu, `is outside the usual ${String(least)} to ${String(most)} NTU (common practice, no source)`)]
+      : [],
+  )
+}
+
+function fault(path: readonly (string | number)[], value: unknown, rule: string): RegisterFault {
+  return { code: value === undefined ? 'missing_field' : 'invalid_field', field: path.map(String).join('.'), value: showValue(value), rule, path }
+}
+
+function valueAt(value: unknown, path: readonly (string | number)[]): unknown {
+  let current: unknown = value
+  for (const key of path) {
+    if (typeof current !== 'object' || current === null || !Object.hasOwn(current, key)) return undefined
+    current = (current as Record<string | number, unknown>)[key]
+  }
+  return current
+}
