@@ -3,7 +3,11 @@ import { type Fault, showValue } from './faults.js'
 import { type RegisterFile, registerSchema } from './register.js'
 
 export type CheckedRegister =
-  | { readonly ok: true; readonly file: RegisterFile; /** True but unusual: worth a look, no reason to refuse. */ readonly warnings: readonly Fault[] }
+  | {
+      readonly ok: true
+      readonly file: RegisterFile
+      /** True but unusual: worth a look, no reason to refuse. */ readonly warnings: readonly Fault[]
+    }
   | { readonly ok: false; readonly faults: readonly RegisterFault[] }
 
 /** A fault with the path as keys, so that an editor or `check` can find its line. */
@@ -22,7 +26,9 @@ export function checkRegister(value: unknown): CheckedRegister {
 function fromIssue(value: unknown, issue: z.core.$ZodIssue): RegisterFault[] {
   const path = issue.path.map(key => (typeof key === 'symbol' ? String(key) : key))
   if (issue.code === 'unrecognized_keys') {
-    return issue.keys.map(key => fault([...path, key], valueAt(value, [...path, key]), 'is not a key of the register here'))
+    return issue.keys.map(key =>
+      fault([...path, key], valueAt(value, [...path, key]), 'is not a key of the register here'),
+    )
   }
   return [fault(path, valueAt(value, path), issue.message)]
 }
@@ -34,23 +40,38 @@ function crossFaults(file: RegisterFile): RegisterFault[] {
     if (point.class !== undefined && !Object.hasOwn(file.classes ?? {}, point.class)) {
       faults.push(fault(['points', pointId, 'class'], point.class, 'must be one of the classes of the register'))
     }
-    if (Object.keys(point.analyzers).length === 0) faults.push(fault(['points', pointId, 'analyzers'], {}, 'must name at least one analyzer'))
+    if (Object.keys(point.analyzers).length === 0)
+      faults.push(fault(['points', pointId, 'analyzers'], {}, 'must name at least one analyzer'))
     for (const [analyzerId, analyzer] of Object.entries(point.analyzers)) {
       const path = ['points', pointId, 'analyzers', analyzerId]
       const other = owner.get(analyzerId)
-      if (other !== undefined) faults.push(fault(path, analyzerId, `stands at point ${other} already; an analyzer has one point`))
+      if (other !== undefined)
+        faults.push(fault(path, analyzerId, `stands at point ${other} already; an analyzer has one point`))
       owner.set(analyzerId, pointId)
       if (analyzer.rangeNtu !== undefined && analyzer.rangeNtu[0] >= analyzer.rangeNtu[1]) {
         faults.push(fault([...path, 'rangeNtu'], analyzer.rangeNtu, 'must be [lowest, highest] with the lowest first'))
       }
-      if (analyzer.transmission !== 'on_change' && (analyzer.deadbandNtu !== undefined || analyzer.heartbeatS !== undefined)) {
-        faults.push(fault([...path, 'transmission'], analyzer.transmission, 'must be on_change where deadbandNtu or heartbeatS is given'))
+      if (
+        analyzer.transmission !== 'on_change' &&
+        (analyzer.deadbandNtu !== undefined || analyzer.heartbeatS !== undefined)
+      ) {
+        faults.push(
+          fault(
+            [...path, 'transmission'],
+            analyzer.transmission,
+            'must be on_change where deadbandNtu or heartbeatS is given',
+          ),
+        )
       }
     }
   }
   for (const [index, relation] of (file.related ?? []).entries()) {
-    for (const [key, id] of [['downstream', relation.downstream], ...relation.upstream.map(up => ['upstream', up])] as [string, string][]) {
-      if (!Object.hasOwn(file.points, id)) faults.push(fault(['related', index, key], id, 'must be a point of the register'))
+    for (const [key, id] of [['downstream', relation.downstream], ...relation.upstream.map(up => ['upstream', up])] as [
+      string,
+      string,
+    ][]) {
+      if (!Object.hasOwn(file.points, id))
+        faults.push(fault(['related', index, key], id, 'must be a point of the register'))
     }
   }
   const standardIds = new Set<string>()
@@ -61,7 +82,13 @@ function crossFaults(file: RegisterFile): RegisterFault[] {
       faults.push(fault(['standards', index, 'analyzer'], standard.analyzer, 'must be an analyzer of the register'))
     }
     if (standard.type === 'secondary_standard' && standard.analyzer === undefined) {
-      faults.push(fault(['standards', index, 'analyzer'], undefined, 'a secondary standard is bound to the analyzer it was assigned on: name it'))
+      faults.push(
+        fault(
+          ['standards', index, 'analyzer'],
+          undefined,
+          'a secondary standard is bound to the analyzer it was assigned on: name it',
+        ),
+      )
     }
   }
   const feedNames = new Set<string>()
@@ -71,7 +98,8 @@ function crossFaults(file: RegisterFile): RegisterFault[] {
   }
   const delta0 = file.detection?.delta0 ?? 0.25
   const delta1 = file.detection?.delta1 ?? 0.6
-  if (delta1 <= delta0) faults.push(fault(['detection', 'delta1'], delta1, `must be greater than delta0 (${String(delta0)})`))
+  if (delta1 <= delta0)
+    faults.push(fault(['detection', 'delta1'], delta1, `must be greater than delta0 (${String(delta0)})`))
   return faults
 }
 
@@ -79,13 +107,25 @@ function warnings(file: RegisterFile): Fault[] {
   const [least, most] = file.secondaryStandardUsualNtu ?? [30, 40]
   return (file.standards ?? []).flatMap((standard, index) =>
     standard.type === 'secondary_standard' && (standard.assignedNtu < least || standard.assignedNtu > most)
-      ? [fault(['standards', index, 'assignedNtu'], standard.assignedNtu, `is outside the usual ${String(least)} to ${String(most)} NTU (common practice, no source)`)]
+      ? [
+          fault(
+            ['standards', index, 'assignedNtu'],
+            standard.assignedNtu,
+            `is outside the usual ${String(least)} to ${String(most)} NTU (common practice, no source)`,
+          ),
+        ]
       : [],
   )
 }
 
 function fault(path: readonly (string | number)[], value: unknown, rule: string): RegisterFault {
-  return { code: value === undefined ? 'missing_field' : 'invalid_field', field: path.map(String).join('.'), value: showValue(value), rule, path }
+  return {
+    code: value === undefined ? 'missing_field' : 'invalid_field',
+    field: path.map(String).join('.'),
+    value: showValue(value),
+    rule,
+    path,
+  }
 }
 
 function valueAt(value: unknown, path: readonly (string | number)[]): unknown {

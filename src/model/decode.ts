@@ -1,11 +1,28 @@
 import type { z } from 'zod'
 import { type Fault, type FaultCode, showValue } from './faults.js'
-import { type Grab, KINDS, type Kind, type LaboratoryCheck, type Message, type ProcessState, type Reading, type RegisterMessage, type Response, SCHEMA_BY_KIND, type Tick, type Work } from './messages.js'
+import {
+  type Grab,
+  KINDS,
+  type Kind,
+  type LaboratoryCheck,
+  type Message,
+  type ProcessState,
+  type Reading,
+  type RegisterMessage,
+  type Response,
+  SCHEMA_BY_KIND,
+  type Tick,
+  type Work,
+} from './messages.js'
 import { decodeReading } from './decodeReading.js'
 import { parseInstant } from './time.js'
 
 export type Decoded =
-  | { readonly ok: true; readonly message: Message; /** Names of fields nobody asked for; counted. */ readonly ignored: readonly string[] }
+  | {
+      readonly ok: true
+      readonly message: Message
+      /** Names of fields nobody asked for; counted. */ readonly ignored: readonly string[]
+    }
   | { readonly ok: false; readonly faults: readonly Fault[] }
 
 /** Turns a parsed JSON value into a message, or says what is wrong with it, every field at once. Never throws. */
@@ -38,7 +55,10 @@ function isKind(kind: unknown): kind is Kind {
   return typeof kind === 'string' && (KINDS as readonly string[]).includes(kind)
 }
 
-function split(wire: Record<string, unknown>, names: readonly string[]): { known: Record<string, unknown>; ignored: string[] } {
+function split(
+  wire: Record<string, unknown>,
+  names: readonly string[],
+): { known: Record<string, unknown>; ignored: string[] } {
   const known: Record<string, unknown> = {}
   const ignored: string[] = []
   for (const [key, member] of Object.entries(wire)) {
@@ -62,17 +82,26 @@ function toMessage(kind: Kind, wire: Record<string, unknown>): Message {
     case 'tick':
       return { ...rest, atMs: instantOf(time) } as Tick
     case 'response':
-      return { ...rest, atMs: instantOf(time), ...(until === undefined ? {} : { untilMs: instantOf(until) }) } as Response
+      return {
+        ...rest,
+        atMs: instantOf(time),
+        ...(until === undefined ? {} : { untilMs: instantOf(until) }),
+      } as Response
     case 'grab':
-      return { ...rest, ...readQualifier(rest), sampledMs: instantOf(sampled), ...(reported === undefined ? {} : { reportedMs: instantOf(reported) }) } as Grab
+      return {
+        ...rest,
+        ...readQualifier(rest),
+        sampledMs: instantOf(sampled),
+        ...(reported === undefined ? {} : { reportedMs: instantOf(reported) }),
+      } as Grab
     case 'register':
       return rest as unknown as RegisterMessage
   }
 }
 
 function readQualifier(grab: Record<string, unknown>): { value: number; qualifier?: '<' | '>' } {
-  if (typeof grab['value'] === 'number') return { value: grab['value'] }
-  const text = (grab['value'] as string).trim()
+  if (typeof grab.value === 'number') return { value: grab.value }
+  const text = (grab.value as string).trim()
   return { qualifier: text.startsWith('<') ? '<' : '>', value: Number(text.slice(1)) }
 }
 
@@ -80,15 +109,34 @@ function readQualifier(grab: Record<string, unknown>): { value: number; qualifie
 function crossFieldFaults(message: Message): Fault[] {
   if (message.kind === 'response' && message.decision === 'deferred') {
     const faults: Fault[] = []
-    if (message.untilMs === undefined) faults.push({ code: 'missing_field', field: 'response.until', value: 'nothing', rule: 'a deferral needs a date' })
+    if (message.untilMs === undefined)
+      faults.push({ code: 'missing_field', field: 'response.until', value: 'nothing', rule: 'a deferral needs a date' })
     else if (message.untilMs <= message.atMs || message.untilMs > message.atMs + MAX_DEFERRAL_MS) {
-      faults.push({ code: 'invalid_field', field: 'response.until', value: showValue(new Date(message.untilMs).toISOString()), rule: 'must be after the decision and within 30 days of it' })
+      faults.push({
+        code: 'invalid_field',
+        field: 'response.until',
+        value: showValue(new Date(message.untilMs).toISOString()),
+        rule: 'must be after the decision and within 30 days of it',
+      })
     }
-    if (message.reason === undefined) faults.push({ code: 'missing_field', field: 'response.reason', value: 'nothing', rule: 'a deferral needs a reason' })
+    if (message.reason === undefined)
+      faults.push({
+        code: 'missing_field',
+        field: 'response.reason',
+        value: 'nothing',
+        rule: 'a deferral needs a reason',
+      })
     return faults
   }
   if (message.kind === 'grab' && message.value < -1) {
-    return [{ code: 'invalid_field', field: 'grab.value', value: String(message.value), rule: 'a laboratory result cannot be that far below zero' }]
+    return [
+      {
+        code: 'invalid_field',
+        field: 'grab.value',
+        value: String(message.value),
+        rule: 'a laboratory result cannot be that far below zero',
+      },
+    ]
   }
   return []
 }
@@ -96,7 +144,7 @@ function crossFieldFaults(message: Message): Fault[] {
 const MAX_DEFERRAL_MS = 30 * 86_400_000
 
 function instantOf(text: unknown): number {
-  return parseInstant(text as string) as number
+  return parseInstant(text as string)!
 }
 
 function toFault(kind: Kind, value: object, issue: z.core.$ZodIssue): Fault {

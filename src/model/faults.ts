@@ -30,9 +30,13 @@ const SHOWN_LENGTH = 80
 /** A value as it may be shown in an error: JSON with control characters escaped, shortened. */
 export function showValue(value: unknown): string {
   if (value === undefined) return 'nothing'
-  const text = typeof value === 'number' ? String(value) : (JSON.stringify(value) ?? typeof value)
-  // eslint-disable-next-line no-control-regex -- terminals act on these, so they are made visible
-  const visible = text.replace(/[\u0000-\u001f\u007f-\u009f\u2028\u2029]/g, c => `\\u${c.charCodeAt(0).toString(16).padStart(4, '0')}`)
+  const text =
+    typeof value === 'number' ? String(value) : ((JSON.stringify(value) as string | undefined) ?? typeof value)
+  // Terminals act on control characters, so they are made visible.
+  const visible = text.replace(
+    /[\u0000-\u001f\u007f-\u009f\u2028\u2029]/g,
+    c => `\\u${c.charCodeAt(0).toString(16).padStart(4, '0')}`,
+  )
   return visible.length > SHOWN_LENGTH ? `${visible.slice(0, SHOWN_LENGTH)}…` : visible
 }
 

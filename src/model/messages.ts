@@ -7,9 +7,9 @@ import { UNITS } from './units.js'
  * Messages in, as they stand on the wire. One JSON object each, told apart by `kind`; unknown fields are kept out
  * and counted. The schemas hold no transforms, so JSON Schemas are generated from them as they are.
  */
-const instant = z
-  .string()
-  .refine(text => parseInstant(text) !== undefined, { error: 'must be an RFC 3339 time with offset, such as 2026-05-09T10:15:00Z' })
+const instant = z.string().refine(text => parseInstant(text) !== undefined, {
+  error: 'must be an RFC 3339 time with offset, such as 2026-05-09T10:15:00Z',
+})
 const text = z.string().min(1).max(200)
 const serial = z.string().min(1).max(64)
 /** No turbidity instrument reads beyond ten thousand units; a value there is a slip of the decimal point. */
@@ -36,7 +36,10 @@ export const grabSchema = z.looseObject({
   point: nameSchema,
   sampled: instant,
   /** A number, or text such as "<0.02" for a result below the laboratory's reporting limit. */
-  value: z.union([turbidity, z.string().regex(/^\s*[<>]\s*\d{1,7}(\.\d{1,9})?\s*$/, { error: 'must be a number, or < or > followed by one' })]),
+  value: z.union([
+    turbidity,
+    z.string().regex(/^\s*[<>]\s*\d{1,7}(\.\d{1,9})?\s*$/, { error: 'must be a number, or < or > followed by one' }),
+  ]),
   unit,
   qualifier: z.enum(['<', '>']).optional(),
   sampleId: serial.optional(),
@@ -182,7 +185,10 @@ export type Grab = Timed<Wire<typeof grabSchema>, 'sampled' | 'value' | 'analyse
   readonly reportedMs?: number
 }
 export type Work = Timed<Wire<typeof workSchema>, 'time'> & { readonly atMs: number }
-export type Response = Timed<Wire<typeof responseSchema>, 'time' | 'until'> & { readonly atMs: number; readonly untilMs?: number }
+export type Response = Timed<Wire<typeof responseSchema>, 'time' | 'until'> & {
+  readonly atMs: number
+  readonly untilMs?: number
+}
 export type ProcessState = Timed<Wire<typeof processSchema>, 'time'> & { readonly atMs: number }
 export type LaboratoryCheck = Timed<Wire<typeof laboratoryCheckSchema>, 'time'> & { readonly atMs: number }
 export type RegisterMessage = Wire<typeof registerMessageSchema>

@@ -6,7 +6,8 @@ import { z } from 'zod'
  */
 const NAME_PATTERN = /^[A-Za-z][A-Za-z0-9._-]{0,63}$/
 
-export const NAME_RULE = 'a letter, then up to 63 letters, digits, dots, underscores or hyphens, and no word such as constructor'
+export const NAME_RULE =
+  'a letter, then up to 63 letters, digits, dots, underscores or hyphens, and no word such as constructor'
 
 export function isName(value: unknown): value is string {
   return typeof value === 'string' && NAME_PATTERN.test(value) && !(value in Object.prototype)

@@ -36,7 +36,8 @@ export interface Point {
   readonly actionLevelsNtu: readonly number[]
   readonly regulated: boolean
   readonly controlling: boolean
-  readonly required: { readonly verificationDays?: number; readonly calibrationDays?: number; readonly basis: string } | undefined
+  readonly required:
+    { readonly verificationDays?: number; readonly calibrationDays?: number; readonly basis: string } | undefined
   readonly habitualDays: number | undefined
   /** Ids in alphabetical order: the order of every per-unit array. */
   readonly analyzers: readonly string[]
@@ -66,7 +67,9 @@ export interface Analyzer {
   readonly resolutionNtu: number
   readonly minFlowLMin: number | undefined
   readonly asLeftLimit: number
-  readonly transmission: { readonly mode: 'periodic' } | { readonly mode: 'on_change'; readonly deadbandNtu: number; readonly heartbeatS: number }
+  readonly transmission:
+    | { readonly mode: 'periodic' }
+    | { readonly mode: 'on_change'; readonly deadbandNtu: number; readonly heartbeatS: number }
 }
 
 export interface RegisteredStandard {
@@ -95,11 +98,11 @@ export function resolvePlant(file: RegisterFile): Plant {
   const points = new Map<string, Point>()
   const analyzers = new Map<string, Analyzer>()
   for (const id of Object.keys(file.points).sort()) {
-    const stated = file.points[id] as RegisterFile['points'][string]
+    const stated = file.points[id]!
     const point = resolvePoint(file, id, stated)
     points.set(id, point)
     for (const unitId of point.analyzers) {
-      analyzers.set(unitId, resolveAnalyzer(point, unitId, stated.analyzers[unitId] as RegisterFile['points'][string]['analyzers'][string]))
+      analyzers.set(unitId, resolveAnalyzer(point, unitId, stated.analyzers[unitId]!))
     }
   }
   return {
@@ -150,7 +153,11 @@ function resolvePoint(file: RegisterFile, id: string, stated: RegisterFile['poin
   }
 }
 
-function resolveAnalyzer(point: Point, id: string, stated: RegisterFile['points'][string]['analyzers'][string]): Analyzer {
+function resolveAnalyzer(
+  point: Point,
+  id: string,
+  stated: RegisterFile['points'][string]['analyzers'][string],
+): Analyzer {
   return {
     id,
     point: point.id,

@@ -1,6 +1,7 @@
 import { z } from 'zod'
 import { FEED_KINDS, STANDARD_TYPES } from './messages.js'
 import { nameSchema } from './names.js'
+import { isTimeZone } from './timeZone.js'
 import { UNITS } from './units.js'
 
 /**
@@ -16,12 +17,29 @@ const toleranceSchema = z.strictObject({
 })
 
 const grabPlanSchema = z.strictObject({
-  standardUncertaintyNtu: positive.optional().describe('random standard uncertainty of one laboratory result, NTU; default 0.01'),
+  standardUncertaintyNtu: positive
+    .optional()
+    .describe('random standard uncertainty of one laboratory result, NTU; default 0.01'),
   relative: z.number().min(0).max(1).optional().describe('random part proportional to the level; default 0.03'),
-  sharedStandardUncertaintyNtu: z.number().min(0).max(1e4).optional().describe('laboratory error common to all results, NTU; default 0.01'),
-  timeUncertaintyS: z.number().min(0).max(86_400).optional().describe('standard uncertainty of the time of sampling, s; default 120'),
+  sharedStandardUncertaintyNtu: z
+    .number()
+    .min(0)
+    .max(1e4)
+    .optional()
+    .describe('laboratory error common to all results, NTU; default 0.01'),
+  timeUncertaintyS: z
+    .number()
+    .min(0)
+    .max(86_400)
+    .optional()
+    .describe('standard uncertainty of the time of sampling, s; default 120'),
   perDay: z.number().positive().max(96).optional().describe('grab samples a day; default 2'),
-  resolutionNtu: z.number().min(0).max(1e4).optional().describe('step in which the laboratory reports, NTU; default 0 (not known)'),
+  resolutionNtu: z
+    .number()
+    .min(0)
+    .max(1e4)
+    .optional()
+    .describe('step in which the laboratory reports, NTU; default 0 (not known)'),
 })
 
 /** What a class, a point and an analyzer may all state. */
@@ -37,16 +55,41 @@ export const analyzerSchema = z.strictObject({
   unit: z.enum(UNITS),
   intervalS: z.number().positive().max(3_600).optional().describe('time between readings, s; default 60'),
   rangeNtu: z.tuple([z.number(), z.number()]).optional().describe('measuring range, whole units; default 0 to 1000'),
-  transportDelayS: z.number().min(-3_600).max(3_600).optional().describe('from the point of sampling to the flow cell, s; may be negative; default 0'),
+  transportDelayS: z
+    .number()
+    .min(-3_600)
+    .max(3_600)
+    .optional()
+    .describe('from the point of sampling to the flow cell, s; may be negative; default 0'),
   responseS: z.number().min(0).max(3_600).optional().describe('response time of the analyzer, s; default 0'),
   sampleLine: nameSchema.optional().describe('analyzers on one sample line are not independent'),
   serial: z.string().min(1).max(64).optional(),
   resolutionNtu: z.number().positive().max(100).optional().describe('smallest step of the signal, NTU; default 0.001'),
-  minFlowLMin: z.number().positive().max(1_000).optional().describe('sample flow below which readings do not count, L/min; default: flow is not judged'),
-  asLeftLimit: z.number().positive().max(1).optional().describe('greatest relative difference from the standard as left; default 0.05'),
+  minFlowLMin: z
+    .number()
+    .positive()
+    .max(1_000)
+    .optional()
+    .describe('sample flow below which readings do not count, L/min; default: flow is not judged'),
+  asLeftLimit: z
+    .number()
+    .positive()
+    .max(1)
+    .optional()
+    .describe('greatest relative difference from the standard as left; default 0.05'),
   transmission: z.enum(['periodic', 'on_change']).optional().describe('default periodic'),
-  deadbandNtu: z.number().positive().max(1e3).optional().describe('only with on_change: changes smaller than this are not sent'),
-  heartbeatS: z.number().positive().max(86_400).optional().describe('only with on_change: longest time between two readings, s; default 3600'),
+  deadbandNtu: z
+    .number()
+    .positive()
+    .max(1e3)
+    .optional()
+    .describe('only with on_change: changes smaller than this are not sent'),
+  heartbeatS: z
+    .number()
+    .positive()
+    .max(86_400)
+    .optional()
+    .describe('only with on_change: longest time between two readings, s; default 3600'),
   tolerance: toleranceSchema.optional(),
 })
 
@@ -56,9 +99,16 @@ export const pointSchema = z.strictObject({
   area: z.string().min(1).max(120).optional(),
   ...inheritable,
   actionLevelsNtu: z.array(positive).max(8).optional(),
-  use: z.array(z.enum(['regulated', 'controlling'])).max(2).optional(),
+  use: z
+    .array(z.enum(['regulated', 'controlling']))
+    .max(2)
+    .optional(),
   required: z
-    .strictObject({ verificationDays: positive.optional(), calibrationDays: positive.optional(), basis: z.string().min(1).max(200) })
+    .strictObject({
+      verificationDays: positive.optional(),
+      calibrationDays: positive.optional(),
+      basis: z.string().min(1).max(200),
+    })
     .optional(),
   habitualDays: positive.optional(),
   analyzers: z.record(nameSchema, analyzerSchema),
@@ -81,14 +131,27 @@ export const feedSchema = z.strictObject({
   name: nameSchema,
   type: z.enum(['mqtt']),
   url: z.string().max(500).optional().describe('mqtt://host:port; default: the broker embedded in the service'),
-  topic: z.string().min(1).max(500).describe('filter with named segments, such as plant/{analyzer}/turbidity, or plain with + and #'),
+  topic: z
+    .string()
+    .min(1)
+    .max(500)
+    .describe('filter with named segments, such as plant/{analyzer}/turbidity, or plain with + and #'),
   kinds: z.array(z.enum(FEED_KINDS)).min(1).optional().describe('kinds the feed may carry; default: readings only'),
   map: z
     .strictObject({
-      fields: z.record(z.string(), fieldPath).optional().describe('message field: path in the payload, such as value: data.turbidity'),
+      fields: z
+        .record(z.string(), fieldPath)
+        .optional()
+        .describe('message field: path in the payload, such as value: data.turbidity'),
       constants: z.record(z.string(), z.union([z.string(), z.number(), z.boolean()])).optional(),
-      time: z.enum(['rfc3339', 'epochS', 'epochMs']).optional().describe('how the payload writes time; default rfc3339'),
-      qualities: z.record(z.string(), z.enum(['good', 'uncertain', 'bad'])).optional().describe('quality text or code: what it means'),
+      time: z
+        .enum(['rfc3339', 'epochS', 'epochMs'])
+        .optional()
+        .describe('how the payload writes time; default rfc3339'),
+      qualities: z
+        .record(z.string(), z.enum(['good', 'uncertain', 'bad']))
+        .optional()
+        .describe('quality text or code: what it means'),
     })
     .optional(),
 })
@@ -99,7 +162,9 @@ export const registerSchema = z.strictObject({
   timeZone: z
     .string()
     .optional()
-    .refine(zone => zone === undefined || isTimeZone(zone), { error: 'must be a time zone of the IANA database, such as Europe/London' })
+    .refine(zone => zone === undefined || isTimeZone(zone), {
+      error: 'must be a time zone of the IANA database, such as Europe/London',
+    })
     .describe('for laboratory times without offset, shifts and calendar days only; default UTC'),
   falseAlarmBudget: z
     .strictObject({ analyzerYearsPerFalseAlarm: z.number().min(0.1).max(1_000) })
@@ -108,36 +173,59 @@ export const registerSchema = z.strictObject({
   detection: z
     .strictObject({
       delta0: z.number().positive().max(1).optional().describe('bias that is normal, in tolerances; default 0.25'),
-      delta1: z.number().positive().max(2).optional().describe('bias the chart is tuned to, in tolerances; default 0.6'),
+      delta1: z
+        .number()
+        .positive()
+        .max(2)
+        .optional()
+        .describe('bias the chart is tuned to, in tolerances; default 0.6'),
     })
     .optional(),
-  latenessS: z.number().min(0).max(900).optional().describe('how late a reading may come and still be on time, s; default 120'),
-  shifts: z.array(z.string().regex(/^([01]\d|2[0-3]):[0-5]\d$/, { error: 'must be a time of day such as 06:00' })).min(1).max(6).optional(),
+  latenessS: z
+    .number()
+    .min(0)
+    .max(900)
+    .optional()
+    .describe('how late a reading may come and still be on time, s; default 120'),
+  shifts: z
+    .array(z.string().regex(/^([01]\d|2[0-3]):[0-5]\d$/, { error: 'must be a time of day such as 06:00' }))
+    .min(1)
+    .max(6)
+    .optional(),
   zeroRule: z
     .strictObject({ zeroWaterBelowNtu: positive.optional() })
     .optional()
     .describe('below this level zero is set on zero water with the source on (common practice, no source); default 40'),
-  secondaryStandardUsualNtu: z.tuple([positive, positive]).optional().describe('usual assigned values; outside is a warning; default 30 to 40'),
+  secondaryStandardUsualNtu: z
+    .tuple([positive, positive])
+    .optional()
+    .describe('usual assigned values; outside is a warning; default 30 to 40'),
   settling: z
     .strictObject({
-      capHours: z.number().positive().max(72).optional().describe('after this, "did not settle" is a finding; default 6'),
-      maintenanceHours: z.number().positive().max(168).optional().describe('after this a maintenance flag counts as forgotten; default 8'),
+      capHours: z
+        .number()
+        .positive()
+        .max(72)
+        .optional()
+        .describe('after this, "did not settle" is a finding; default 6'),
+      maintenanceHours: z
+        .number()
+        .positive()
+        .max(168)
+        .optional()
+        .describe('after this a maintenance flag counts as forgotten; default 8'),
     })
     .optional(),
   classes: z.record(nameSchema, classSchema).optional(),
-  points: z.record(nameSchema, pointSchema).refine(points => Object.keys(points).length > 0, { error: 'must name at least one point' }),
-  related: z.array(z.strictObject({ downstream: nameSchema, upstream: z.array(nameSchema).min(1) })).max(1_000).optional(),
+  points: z
+    .record(nameSchema, pointSchema)
+    .refine(points => Object.keys(points).length > 0, { error: 'must name at least one point' }),
+  related: z
+    .array(z.strictObject({ downstream: nameSchema, upstream: z.array(nameSchema).min(1) }))
+    .max(1_000)
+    .optional(),
   standards: z.array(standardSchema).max(10_000).optional(),
   feeds: z.array(feedSchema).max(100).optional(),
 })
 
 export type RegisterFile = z.infer<typeof registerSchema>
-
-function isTimeZone(zone: string): boolean {
-  try {
-    new Intl.DateTimeFormat('en', { timeZone: zone })
-    return true
-  } catch {
-    return false
-  }
-}

@@ -18,7 +18,7 @@ export function parseInstant(text: string): number | undefined {
   const wall = Date.UTC(Number(year), Number(month) - 1, Number(day), Number(hour), Number(minute), Number(second))
   const date = new Date(wall)
   if (date.getUTCMonth() !== Number(month) - 1 || date.getUTCDate() !== Number(day)) return undefined
-  const offsetMs = parseOffset(offset as string)
+  const offsetMs = parseOffset(offset!)
   if (offsetMs === undefined) return undefined
   return wall + Math.floor(Number(`0${fraction}`) * SECOND_MS) - offsetMs
 }

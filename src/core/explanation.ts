@@ -1,0 +1,68 @@
+import type { EvidenceData, RecommendationData, StatusData } from '../model/events.js'
+import type { ExclusionCounts, Line } from '../model/vocabulary.js'
+
+/**
+ * Everything known about one analyzer at one plant time, ready to be shown: why something is recommended, or why
+ * not. Plain data; numbers are rounded, instants are milliseconds.
+ */
+export interface Explanation {
+  readonly plant: string
+  readonly analyzer: string
+  readonly point: string
+  readonly pointName: string
+  readonly atMs: number
+  readonly toleranceText: string
+  readonly status: StatusData
+  /** The open recommendation that concerns the analyzer, else the last one closed. */
+  readonly recommendation?: RecommendationData
+  /** For an analyzer with nothing open: each condition for opening, its value and its limit. */
+  readonly conditions: readonly { readonly text: string; readonly met: boolean }[]
+  /** The one thing nearest to changing the answer. */
+  readonly nearest: string
+  readonly lines: readonly LineView[]
+  /** Ten days of 15-minute blocks, oldest first; a gap is a block that is missing. */
+  readonly blocks: readonly { readonly endMs: number; readonly medianNtu: number; readonly usable: boolean }[]
+  /** The redundant units' blocks, for comparison on the same picture. */
+  readonly companions: readonly {
+    readonly analyzer: string
+    readonly blocks: readonly { readonly endMs: number; readonly medianNtu: number }[]
+  }[]
+  readonly grabs: readonly GrabView[]
+  readonly work: readonly { readonly atMs: number; readonly text: string }[]
+  readonly hypotheses: readonly { readonly text: string; readonly probability: number }[]
+  readonly onset?: { readonly estimateMs: number; readonly earliestMs?: number; readonly latestMs: number }
+  readonly excluded: ExclusionCounts
+}
+
+export interface LineView {
+  readonly line: Line
+  /** Against what: a unit, the grab samples, a standard. */
+  readonly against: string
+  /** Why the line says nothing, where it does: "no second unit at the point". */
+  readonly missing?: string
+  readonly delta0: number
+  readonly delta1: number
+  readonly evidence?: EvidenceData
+  readonly rows: readonly LineRow[]
+}
+
+/** One value of a line: difference to the reference and the two sums of its chart after it. */
+export interface LineRow {
+  readonly atMs: number
+  /** Analyzer minus reference, in tolerances at the level. */
+  readonly ofTolerance: number
+  readonly uOfTolerance: number
+  readonly high: number
+  readonly low: number
+  readonly limit: number
+}
+
+export interface GrabView {
+  readonly atMs: number
+  readonly grabNtu: number
+  readonly uNtu: number
+  readonly analyzerNtu: number | undefined
+  readonly sampleId: string | undefined
+  /** `used`, or why the pair was left out. */
+  readonly use: string
+}

@@ -1,0 +1,268 @@
+import { z } from 'zod'
+import { STANDARD_TYPES, WORK_ACTIONS } from './messages.js'
+import { ACTIONS, ASSESSMENTS, CAUSES, type EVENT_TYPES, EXCLUSIONS, FINDINGS, LINES, URGENCIES } from './vocabulary.js'
+
+/**
+ * Messages out: the `data` of each CloudEvent. Numbers are rounded before they get here; times are RFC 3339, UTC,
+ * whole seconds. Fields that are not known are left out, never null, but for `forecast`.
+ */
+const time = z.iso.datetime()
+/** One sentence a tired engineer understands. */
+const summary = z.string().min(1).max(400)
+const interval = z.tuple([z.number(), z.number()])
+const exclusions = z.partialRecord(z.enum(EXCLUSIONS), z.int().min(1))
+const notify = z.enum(['at_once', 'shift_summary'])
+const sentences = z.array(z.string().min(1).max(400)).max(40)
+
+const estimate = z.object({ value: z.number(), ci95: interval })
+
+export const biasSchema = z.object({
+  ntu: z.number(),
+  ci95: interval,
+  atLevelNtu: z.number(),
+  /** Signed size in tolerances at that level, with its interval. */
+  ofTolerance: z.number(),
+  ofToleranceCi95: interval,
+  toleranceNtu: z.number(),
+  /** What the water really is when the analyzer shows an action level. */
+  trueAtActionLevels: z.array(z.object({ shownNtu: z.number(), trueNtu: z.number() })),
+})
+
+export const chartSchema = z.object({
+  delta0: z.number(),
+  delta1: z.number(),
+  limit: z.number(),
+  statistic: z.number(),
+  side: z.enum(['high', 'low']),
+  peakAt: time.optional(),
+  /** Mean time between false signals of this chart with the bias at delta0, analyzer-years. */
+  alarmFreeYears: z.number().optional(),
+})
+
+export const evidenceSchema = z.object({
+  line: z.enum(LINES),
+  /** Against what: a unit, the grab samples, a standard. */
+  against: z.string(),
+  n: z.int().min(0),
+  chart: chartSchema.optional(),
+  biasNtu: z.number().optional(),
+  sigmaNtu: z.number().optional(),
+  excluded: exclusions,
+  /** Newest last: time, difference to the reference in tolerances, its standard uncertainty. */
+  points: z.array(z.tuple([time, z.number(), z.number()])).max(120),
+})
+
+export const causesSchema = z.object({
+  ranked: z.array(z.object({ cause: z.enum(CAUSES), probability: z.number().min(0).max(1) })).min(1),
+  because: sentences,
+})
+
+export const procedureSchema = z.object({
+  zeroMethod: z.enum(['zero_water', 'source_off']).optional(),
+  spanReference: z.enum(STANDARD_TYPES).optional(),
+  standard: z.object({ id: z.string(), assignedNtu: z.number(), expires: z.string().optional() }).optional(),
+  steps: sentences,
+  cautions: sentences,
+})
+
+export const targetSchema = z.object({
+  analyzer: z.string().optional(),
+  point: z.string().optional(),
+  laboratoryInstrument: z.string().optional(),
+})
+
+export const recommendationSchema = z.object({
+  summary,
+  notify,
+  recommendation: z.uuid(),
+  revision: z.int().min(1),
+  target: targetSchema,
+  analyzer: z.string().optional(),
+  point: z.string().optional(),
+  phase: z.enum(['open', 'awaiting_proof', 'closed']),
+  answer: z.enum(['none', 'acknowledged', 'deferred', 'rejected']),
+  openedAt: time,
+  /** Plant time when the deciding fact came in. */
+  known: time,
+  urgency: z.enum(URGENCIES),
+  respondBy: time,
+  action: z.enum(ACTIONS),
+  procedure: procedureSchema,
+  bias: biasSchema.optional(),
+  model: z.object({ zeroNtu: estimate, spanRel: estimate }).optional(),
+  cause: causesSchema,
+  onset: z.object({ estimate: time, earliest: time.optional(), latest: time }).optional(),
+  forecast: z.object({ toleranceAt: time, earliest: time, latest: time.optional() }).nullable(),
+  evidence: z.array(evidenceSchema).max(16),
+  reproduce: z.object({ registerHash: z.string(), from: time, to: time }),
+  /** Why this event was sent: what changed, what the answer was, why it closed. */
+  reason: z.string().max(400).optional(),
+})
+
+export const statusSchema = z.object({
+  summary,
+  notify,
+  analyzer: z.string(),
+  point: z.string(),
+  assessment: z.enum(ASSESSMENTS),
+  since: time,
+  bias: biasSchema.omit({ trueAtActionLevels: true }).optional(),
+  lastIndependentEvidence: time.optional(),
+  /** What would have to come in for a firmer answer; empty when nothing is missing. */
+  missing: sentences,
+  findings: z.array(z.enum(FINDINGS)),
+})
+
+export const findingSchema = z.object({
+  summary,
+  notify,
+  analyzer: z.string().optional(),
+  point: z.string().optional(),
+  finding: z.enum(FINDINGS),
+  phase: z.enum(['began', 'continues', 'ended']),
+  since: time,
+  until: time.optional(),
+  detail: z.record(z.string(), z.union([z.string(), z.number()])),
+})
+
+export const suspectSchema = z.object({
+  summary,
+  notify,
+  reference: z.enum(['grab', 'laboratory', 'standard', 'zero_water', 'work_record']),
+  analyzer: z.string().optional(),
+  point: z.string().optional(),
+  laboratoryInstrument: z.string().optional(),
+  sampleId: z.string().optional(),
+  standard: z.string().optional(),
+  at: time,
+  because: sentences,
+  ask: z.string().max(300),
+})
+
+export const workVerdictSchema = z.object({
+  summary,
+  notify,
+  analyzer: z.string(),
+  point: z.string(),
+  work: z.object({ at: time, action: z.enum(WORK_ACTIONS), id: z.string().optional() }),
+  recommendation: z.uuid().optional(),
+  pairs: z.int().min(0),
+  before: estimate.optional(),
+  after: estimate.optional(),
+  toleranceNtu: z.number(),
+  because: sentences,
+})
+
+export const shiftSummarySchema = z.object({
+  summary,
+  notify,
+  from: time,
+  to: time,
+  open: z.array(
+    z.object({
+      recommendation: z.uuid(),
+      target: targetSchema,
+      urgency: z.enum(URGENCIES),
+      action: z.enum(ACTIONS),
+      summary,
+    }),
+  ),
+  awaitingProof: z.array(z.object({ target: targetSchema, summary })),
+  findings: z.array(
+    z.object({ analyzer: z.string().optional(), point: z.string().optional(), finding: z.enum(FINDINGS), since: time }),
+  ),
+  notAssessed: z.array(z.string()),
+  excluded: exclusions,
+  rejected: z.int().min(0),
+})
+
+export const rejectedSchema = z.object({
+  summary,
+  notify,
+  code: z.string(),
+  field: z.string(),
+  value: z.string(),
+  rule: z.string(),
+})
+
+export const DATA_SCHEMA_BY_TYPE = {
+  'recommendation.opened': recommendationSchema,
+  'recommendation.revised': recommendationSchema,
+  'recommendation.escalated': recommendationSchema,
+  'recommendation.answered': recommendationSchema,
+  'recommendation.withdrawn': recommendationSchema,
+  'recommendation.closed': recommendationSchema,
+  'recommendation.reopened': recommendationSchema,
+  'analyzer.status': statusSchema,
+  'analyzer.finding': findingSchema,
+  'reference.suspect': suspectSchema,
+  'work.confirmed': workVerdictSchema,
+  'work.not_confirmed': workVerdictSchema,
+  'work.undecided': workVerdictSchema,
+  'shift.summary': shiftSummarySchema,
+  'message.rejected': rejectedSchema,
+} as const satisfies Record<(typeof EVENT_TYPES)[number], z.ZodType>
+
+/** CloudEvents 1.0, JSON format. `type` is one of EVENT_TYPES behind a prefix. */
+export const envelopeSchema = z.object({
+  specversion: z.literal('1.0'),
+  id: z.uuid(),
+  source: z.string().min(1),
+  type: z.string().min(1),
+  subject: z.string().min(1),
+  time,
+  datacontenttype: z.literal('application/json'),
+  /** Extension attribute: the software's version, set on the way out and left out of comparisons. */
+  softwareversion: z.string().optional(),
+  data: z.record(z.string(), z.unknown()),
+})
+
+type DataByType = { [T in keyof typeof DATA_SCHEMA_BY_TYPE]: z.infer<(typeof DATA_SCHEMA_BY_TYPE)[T]> }
+export type RecommendationData = z.infer<typeof recommendationSchema>
+export type StatusData = z.infer<typeof statusSchema>
+export type FindingData = z.infer<typeof findingSchema>
+export type SuspectData = z.infer<typeof suspectSchema>
+export type WorkVerdictData = z.infer<typeof workVerdictSchema>
+export type ShiftSummaryData = z.infer<typeof shiftSummarySchema>
+export type RejectedData = z.infer<typeof rejectedSchema>
+export type BiasData = z.infer<typeof biasSchema>
+export type EvidenceData = z.infer<typeof evidenceSchema>
+
+/** An event as the core makes it. `type` has no prefix yet. */
+export type PlantEvent = {
+  [T in keyof DataByType]: {
+    readonly id: string
+    readonly type: T
+    readonly source: string
+    readonly subject: string
+    readonly time: string
+    readonly data: DataByType[T]
+  }
+}[keyof DataByType]
+
+export interface CloudEvent {
+  readonly specversion: '1.0'
+  readonly id: string
+  readonly source: string
+  readonly type: string
+  readonly subject: string
+  readonly time: string
+  readonly datacontenttype: 'application/json'
+  readonly softwareversion?: string
+  readonly data: PlantEvent['data']
+}
+
+/** Wraps an event for the world. @param prefix such as `turbidrift` */
+export function toCloudEvent(event: PlantEvent, prefix: string, softwareVersion?: string): CloudEvent {
+  return {
+    specversion: '1.0',
+    id: event.id,
+    source: event.source,
+    type: `${prefix}.${event.type}`,
+    subject: event.subject,
+    time: event.time,
+    datacontenttype: 'application/json',
+    ...(softwareVersion === undefined ? {} : { softwareversion: softwareVersion }),
+    data: event.data,
+  }
+}

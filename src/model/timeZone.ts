@@ -1,0 +1,69 @@
+import { DAY_MS, MINUTE_MS } from './time.js'
+
+export function isTimeZone(zone: string): boolean {
+  try {
+    return formatter(zone) !== undefined
+  } catch {
+    return false
+  }
+}
+
+/** Minutes to add to UTC to get wall-clock time in a zone at an instant. */
+export function offsetMinutes(zone: string, atMs: number): number {
+  const parts: Record<string, number> = {}
+  for (const part of formatter(zone).formatToParts(atMs)) parts[part.type] = Number(part.value)
+  const wall = Date.UTC(
+    parts.year ?? 0,
+    (parts.month ?? 1) - 1,
+    parts.day ?? 1,
+    parts.hour ?? 0,
+    parts.minute ?? 0,
+    parts.second ?? 0,
+  )
+  return Math.round((wall - Math.floor(atMs / 1_000) * 1_000) / MINUTE_MS)
+}
+
+/**
+ * Last start of a shift at or before an instant.
+ * @param startsMin minutes after local midnight, ascending, at least one
+ */
+export function shiftStart(zone: string, startsMin: readonly number[], atMs: number): number {
+  const offsetMs = offsetMinutes(zone, atMs) * MINUTE_MS
+  const localMidnight = Math.floor((atMs + offsetMs) / DAY_MS) * DAY_MS
+  let latest = localMidnight - DAY_MS + (startsMin.at(-1) ?? 0) * MINUTE_MS
+  for (const start of startsMin) {
+    const at = localMidnight + start * MINUTE_MS
+    if (at <= atMs + offsetMs) latest = at
+  }
+  return latest - offsetMs
+}
+
+/** The instants a wall-clock time may mean in a zone: none in the missing hour, two in the doubled one. */
+export function instantsOfWallClock(zone: string, wallMs: number): readonly number[] {
+  const candidates = new Set<number>()
+  for (const guess of [wallMs - DAY_MS, wallMs, wallMs + DAY_MS]) {
+    const at = wallMs - offsetMinutes(zone, guess) * MINUTE_MS
+    if (at + offsetMinutes(zone, at) * MINUTE_MS === wallMs) candidates.add(at)
+  }
+  return [...candidates].sort((a, b) => a - b)
+}
+
+const formatters = new Map<string, Intl.DateTimeFormat>()
+
+function formatter(zone: string): Intl.DateTimeFormat {
+  let known = formatters.get(zone)
+  if (known === undefined) {
+    known = new Intl.DateTimeFormat('en-GB', {
+      timeZone: zone,
+      hourCycle: 'h23',
+      year: 'numeric',
+      month: 'numeric',
+      day: 'numeric',
+      hour: 'numeric',
+      minute: 'numeric',
+      second: 'numeric',
+    })
+    formatters.set(zone, known)
+  }
+  return known
+}

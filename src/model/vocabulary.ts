@@ -1,0 +1,112 @@
+/** Words the events use. Stable: consumers switch on them. */
+export const ACTIONS = [
+  'take_grab',
+  'check_signal',
+  'check_sample_line',
+  'check_laboratory',
+  'verify',
+  'clean_then_verify',
+  'zero',
+  'zero_and_span',
+  'span',
+  'inspect',
+  'calibrate_primary',
+] as const
+export type Action = (typeof ACTIONS)[number]
+
+export const CAUSES = [
+  'zero_drift',
+  'span_drift',
+  'fouling',
+  'source_ageing',
+  'response_mismatch',
+  'beyond_range',
+  'bubbles',
+  'condensation',
+  'stray_light',
+  'sample_line',
+  'signal_path',
+  'zero_reference_bad',
+  'standard_bad',
+  'grab_bad',
+  'laboratory_bias',
+  'other_unit',
+  'process_change',
+  'undecided',
+] as const
+export type Cause = (typeof CAUSES)[number]
+
+export const URGENCIES = ['now', 'soon', 'routine'] as const
+export type Urgency = (typeof URGENCIES)[number]
+
+export const ASSESSMENTS = ['consistent', 'watch', 'doubtful', 'signal_fault', 'not_assessed'] as const
+export type Assessment = (typeof ASSESSMENTS)[number]
+
+export const FINDINGS = [
+  'stuck',
+  'silent',
+  'bubbles',
+  'no_flow',
+  'beyond_range',
+  'bad_quality',
+  'did_not_settle',
+  'maintenance_forgotten',
+  'gross_difference',
+  'no_usable_unit',
+  'returned_unsettled',
+  'feed_down',
+] as const
+export type FindingKind = (typeof FINDINGS)[number]
+
+/** Why a reading, a block or a pair was left out. Each has a counter; nothing is dropped without one. */
+export const EXCLUSIONS = [
+  'repeat',
+  'conflict',
+  'late',
+  'too_old',
+  'from_future',
+  'method_differs',
+  'state_maintenance',
+  'state_calibrating',
+  'state_fault',
+  'quality_bad',
+  'beyond_range',
+  'no_flow',
+  'bubble',
+  'maintenance',
+  'settling',
+  'not_in_service',
+  'stuck',
+  'level_not_recoverable',
+  'no_usable_reading',
+  'moving_process',
+  'suspect_grab',
+  'second_bottle',
+  'censored_not_usable',
+  'laboratory_interval',
+  'superseded',
+] as const
+export type Exclusion = (typeof EXCLUSIONS)[number]
+export type ExclusionCounts = Partial<Record<Exclusion, number>>
+
+export const LINES = ['grab', 'redundant', 'verification', 'light_source', 'signal'] as const
+export type Line = (typeof LINES)[number]
+
+export const EVENT_TYPES = [
+  'recommendation.opened',
+  'recommendation.revised',
+  'recommendation.escalated',
+  'recommendation.answered',
+  'recommendation.withdrawn',
+  'recommendation.closed',
+  'recommendation.reopened',
+  'analyzer.status',
+  'analyzer.finding',
+  'reference.suspect',
+  'work.confirmed',
+  'work.not_confirmed',
+  'work.undecided',
+  'shift.summary',
+  'message.rejected',
+] as const
+export type EventType = (typeof EVENT_TYPES)[number]
