@@ -1,0 +1,178 @@
+import fc from 'fast-check'
+import { describe, expect, it } from 'vitest'
+import { BATCH_LIMITS, type Batcher, createBatcher } from '../../src/service/batcher.js'
+import { manualSchedule } from './manualSchedule.js'
+
+const LIMITS = { maxItems: 5, capacity: 8, quietMs: 3, maxPauses: 3, retryMs: 50, attempts: 4 }
+
+describe('batcher', () => {
+  it('writes what came together as one batch and then acknowledges in order', () => {
+    const run = start()
+    for (const n of [1, 2, 3]) run.offer(n)
+    expect(run.written).toEqual([])
+    expect(run.acknowledged).toEqual([])
+    run.clock.runAll()
+    expect(run.written).toEqual([[1, 2, 3]])
+    expect(run.acknowledged).toEqual([1, 2, 3])
+  })
+
+  it('writes a full batch without waiting', () => {
+    const run = start()
+    for (const n of [1, 2, 3, 4, 5, 6]) run.offer(n)
+    expect(run.written).toEqual([[1, 2, 3, 4, 5]])
+    run.clock.runAll()
+    expect(run.written.at(-1)).toEqual([6])
+  })
+
+  it('does not wait for ever where messages trickle in', () => {
+    const run = start()
+    run.offer(1)
+    for (const n of [2, 3, 4]) {
+      run.offer(n)
+      run.clock.runNext()
+    }
+    expect(run.written).toEqual([[1, 2, 3, 4]])
+  })
+
+  it('acknowledges nothing while the disk fails, and holds sources up', () => {
+    const run = start({ failures: 2 })
+    for (let n = 1; n <= 20; n++) run.offer(n)
+    expect(run.acknowledged).toEqual([])
+    expect(run.taken).toEqual([1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13])
+    run.clock.runAll()
+    expect(run.written.flat()).toEqual(Array.from({ length: 20 }, (_, i) => i + 1))
+    expect(run.acknowledged).toEqual(run.written.flat())
+    expect(run.prepared).toEqual(run.written)
+    expect(run.failed).toBe(2)
+  })
+
+  it('gives up after the attempts allowed and acknowledges nothing more', () => {
+    const run = start({ failures: 1_000 })
+    run.offer(1)
+    run.clock.runAll()
+    expect(run.failed).toBe(LIMITS.attempts - 1)
+    expect(run.lost).toBe(1)
+    run.offer(2)
+    run.clock.runAll()
+    expect(run.taken).toEqual([1])
+    expect(run.acknowledged).toEqual([])
+  })
+
+  it('takes an error of the core as lost: the state behind it is spent', () => {
+    const run = start({ poison: 2 })
+    for (const n of [1, 2, 3]) run.offer(n)
+    run.clock.runAll()
+    expect(run.lost).toBe(1)
+    expect(run.written).toEqual([])
+    expect(run.acknowledged).toEqual([])
+  })
+
+  it('writes what it has when it is stopped, then takes no more', async () => {
+    const run = start()
+    for (const n of [1, 2, 3, 4, 5, 6, 7]) run.offer(n)
+    const stopped = run.batcher.stop()
+    run.offer(8)
+    run.clock.runAll()
+    await stopped
+    expect(run.acknowledged).toEqual([1, 2, 3, 4, 5, 6, 7])
+    await run.batcher.stop()
+  })
+
+  it('keeps its promises under any interleaving of offers, timers and failures', () => {
+    const command = fc.oneof(
+      { weight: 6, arbitrary: fc.constant('offer' as const) },
+      { weight: 2, arbitrary: fc.constant('timer' as const) },
+      { weight: 1, arbitrary: fc.constant('fail' as const) },
+      { weight: 1, arbitrary: fc.constant('repeat' as const) },
+    )
+    fc.assert(
+      fc.property(fc.array(command, { maxLength: 200 }), fc.boolean(), (commands, stopAtEnd) => {
+        const run = start()
+        let n = 0
+        const offered: number[] = []
+        for (const each of commands) {
+          if (each === 'timer') run.clock.runNext()
+          else if (each === 'fail') run.failures++
+          else {
+            if (each === 'offer' || n === 0) n++
+            offered.push(n)
+            run.offer(n)
+          }
+          const written = run.written.flat()
+          expect(run.acknowledged).toEqual(written.slice(0, run.acknowledged.length))
+          expect(run.acknowledged.length).toBe(written.length)
+          expect(run.taken).toEqual(offered.slice(0, run.taken.length))
+          expect(run.taken.length - run.prepared.flat().length).toBeLessThanOrEqual(LIMITS.capacity)
+        }
+        if (stopAtEnd) void run.batcher.stop()
+        run.clock.runAll()
+        expect(run.written.every(batch => batch.length <= LIMITS.maxItems)).toBe(true)
+        expect(run.written.flat()).toEqual(offered.slice(0, run.written.flat().length))
+        expect(run.acknowledged).toEqual(run.written.flat())
+        if (run.lost === 0) expect(run.prepared).toEqual(run.written)
+        if (run.lost === 0 && !stopAtEnd) expect(run.acknowledged).toEqual(offered)
+      }),
+      { seed: 20261125, numRuns: 300 },
+    )
+  })
+
+  it('stands by the sizes it states', () => {
+    expect(BATCH_LIMITS.maxItems).toBe(500)
+    expect(BATCH_LIMITS.quietMs * BATCH_LIMITS.maxPauses).toBeLessThanOrEqual(25)
+  })
+})
+
+interface Run {
+  readonly batcher: Batcher
+  readonly clock: ReturnType<typeof manualSchedule>
+  readonly offer: (n: number) => void
+  readonly taken: number[]
+  readonly prepared: number[][]
+  readonly written: number[][]
+  readonly acknowledged: number[]
+  failures: number
+  failed: number
+  lost: number
+}
+
+function start(options: { failures?: number; poison?: number } = {}): Run {
+  const clock = manualSchedule()
+  const batcher = createBatcher<readonly number[]>({
+    prepare: inputs => {
+      const batch = inputs.map(input => input.message as number)
+      if (options.poison !== undefined && batch.includes(options.poison)) throw new Error('a bug of the core')
+      run.prepared.push(batch)
+      return batch
+    },
+    write: batch => {
+      if (run.failures > 0) {
+        run.failures--
+        throw new Error('disk full')
+      }
+      run.written.push([...batch])
+    },
+    written: () => {},
+    failed: () => run.failed++,
+    lost: () => run.lost++,
+    schedule: clock.schedule,
+    limits: LIMITS,
+  })
+  const run: Run = {
+    batcher,
+    clock,
+    offer: n => {
+      batcher.offer(
+        { input: { feed: 'site', message: n }, committed: () => run.acknowledged.push(n) },
+        () => void run.taken.push(n),
+      )
+    },
+    taken: [],
+    prepared: [],
+    written: [],
+    acknowledged: [],
+    failures: options.failures ?? 0,
+    failed: 0,
+    lost: 0,
+  }
+  return run
+}

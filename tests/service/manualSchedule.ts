@@ -1,0 +1,32 @@
+/** Timers that fire when a test says so, earliest first, those due together in the order they were set. */
+export function manualSchedule() {
+  let nowMs = 0
+  let timers: { readonly atMs: number; readonly run: () => void }[] = []
+
+  function runNext(): boolean {
+    const next = timers.reduce<(typeof timers)[number] | undefined>(
+      (first, timer) => (first === undefined || timer.atMs < first.atMs ? timer : first),
+      undefined,
+    )
+    if (next === undefined) return false
+    timers = timers.filter(timer => timer !== next)
+    nowMs = next.atMs
+    next.run()
+    return true
+  }
+
+  return {
+    schedule: (afterMs: number, run: () => void): (() => void) => {
+      const timer = { atMs: nowMs + afterMs, run }
+      timers.push(timer)
+      return () => {
+        timers = timers.filter(other => other !== timer)
+      }
+    },
+    runNext,
+    runAll: () => {
+      while (runNext());
+    },
+    nowMs: () => nowMs,
+  }
+}
