@@ -1,0 +1,67 @@
+import type { Buffer } from 'node:buffer'
+import { createReadStream } from 'node:fs'
+import { Readable } from 'node:stream'
+import { createGunzip } from 'node:zlib'
+
+const CHUNK_BYTES = 1 << 18
+
+/** Why a file could not be read to its end: a sentence for people. */
+export interface FileProblem {
+  readonly file: string
+  readonly problem: string
+}
+
+/**
+ * Hands over the bytes of a file, or of standard input for `-`, chunk by chunk; gzip is known by its first two bytes
+ * (RFC 1952 §2.3.1) and unpacked. The next chunk is read when `take` is done, so a slow reader is never flooded.
+ * @returns what went wrong, if anything; chunks before that have been handed over
+ */
+export async function readBytes(
+  file: string,
+  take: (chunk: Buffer) => void | Promise<void>,
+): Promise<FileProblem | undefined> {
+  const source: Readable = file === '-' ? process.stdin : createReadStream(file, { highWaterMark: CHUNK_BYTES })
+  try {
+    for await (const chunk of await unpacked(source)) await take(chunk)
+    return undefined
+  } catch (error) {
+    if (!isIoError(error)) throw error
+    return { file, problem: sayIoError(error) }
+  } finally {
+    if (file !== '-') source.destroy()
+  }
+}
+
+async function unpacked(source: Readable): Promise<AsyncIterable<Buffer>> {
+  const chunks = source[Symbol.asyncIterator]() as AsyncIterator<Buffer>
+  const first = await chunks.next()
+  if (first.done === true) return Readable.from([])
+  const all = chained(first.value, chunks)
+  if (first.value[0] !== 0x1f || first.value[1] !== 0x8b) return all
+  const packed = Readable.from(all, { objectMode: false })
+  const gunzip = createGunzip({ chunkSize: CHUNK_BYTES })
+  packed.once('error', error => gunzip.destroy(error))
+  return packed.pipe(gunzip)
+}
+
+async function* chained(first: Buffer, chunks: AsyncIterator<Buffer>): AsyncGenerator<Buffer> {
+  yield first
+  for (let next = await chunks.next(); next.done !== true; next = await chunks.next()) yield next.value
+}
+
+function isIoError(error: unknown): error is NodeJS.ErrnoException {
+  return error instanceof Error && typeof (error as NodeJS.ErrnoException).code === 'string'
+}
+
+function sayIoError(error: NodeJS.ErrnoException): string {
+  return SENTENCES.get(error.code ?? '') ?? error.message
+}
+
+const SENTENCES: ReadonlyMap<string, string> = new Map([
+  ['ENOENT', 'there is no such file'],
+  ['EISDIR', 'is a folder, not a file'],
+  ['EACCES', 'may not be read by this user'],
+  ['EPERM', 'may not be read by this user'],
+  ['Z_BUF_ERROR', 'the gzip data ends too early'],
+  ['Z_DATA_ERROR', 'the gzip data is damaged'],
+])
