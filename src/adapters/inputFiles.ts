@@ -53,7 +53,8 @@ function isIoError(error: unknown): error is NodeJS.ErrnoException {
   return error instanceof Error && typeof (error as NodeJS.ErrnoException).code === 'string'
 }
 
-function sayIoError(error: NodeJS.ErrnoException): string {
+/** A sentence for what the system answers. */
+export function sayIoError(error: NodeJS.ErrnoException): string {
   return SENTENCES.get(error.code ?? '') ?? error.message
 }
 
