@@ -61,7 +61,6 @@ export function parseRegister(text: string, name: string): ReadRegister {
   const unusual = checked.warnings.map(fault => `${place(fault)} ${fault.field}: ${fault.value} ${fault.rule}`)
   return { ok: true, file: checked.file, warnings: [...odd, ...unusual] }
 }
-}
 
 function named(fault: Fault): Fault {
   return fault.field === '' ? { ...fault, field: 'register' } : fault
