@@ -1,0 +1,50 @@
+import type { Explanation } from '../core/explanation.js'
+import { sayInstant } from '../model/time.js'
+import { asMarkup, markup } from './markup.js'
+import { adviceSection } from './page/adviceSection.js'
+import { exclusionsSection } from './page/exclusionsSection.js'
+import { numbersSection } from './page/numbersSection.js'
+import { picturesSection } from './page/picturesSection.js'
+import { reasonsSection } from './page/reasonsSection.js'
+import { reproduceSection } from './page/reproduceSection.js'
+import { PAGE_STYLE } from './page/style.js'
+import { headline, liveRecommendation, sayTarget } from './say.js'
+import { ACTION_TEXT, DEFERENCE_TEXT } from './words.js'
+
+/**
+ * The evidence for one analyzer as one HTML file that needs nothing else: no script, no font, no address. The
+ * sentence comes first, then what to do, the numbers, the pictures, what was left out, why (not), and how to get the
+ * same again. With nothing open it is the page that says why not. The same explanation gives the same bytes.
+ */
+export function renderEvidencePage(explanation: Explanation): string {
+  const live = liveRecommendation(explanation)
+  const reasons = reasonsSection(explanation)
+  const subject = live === undefined ? explanation.analyzer : sayTarget(live.target)
+  const matter = live === undefined ? 'why nothing is asked' : ACTION_TEXT[live.action]
+  return markup`<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>${subject}: ${matter}, ${sayInstant(explanation.atMs)}</title>
+<style>${asMarkup(PAGE_STYLE)}</style>
+</head>
+<body>
+<main>
+<header>
+<h1>${headline(explanation)}</h1>
+<p class="meta">Analyzer ${explanation.analyzer} · ${explanation.pointName} (${explanation.point}) · ${explanation.plant} · as of ${sayInstant(explanation.atMs)}</p>
+</header>
+${adviceSection(explanation)}
+${live === undefined ? reasons : undefined}
+${numbersSection(explanation)}
+${picturesSection(explanation)}
+${exclusionsSection(explanation)}
+${live === undefined ? undefined : reasons}
+${reproduceSection(explanation)}
+<footer><p>All times are UTC. ${DEFERENCE_TEXT}</p></footer>
+</main>
+</body>
+</html>
+`.markup
+}

@@ -1,0 +1,61 @@
+import type { EChartsOption } from 'echarts'
+import type { Explanation } from '../../core/explanation.js'
+import { DAY_MS, sayDay } from '../../model/time.js'
+import { GREY, INK } from './picture.js'
+import type { PictureSize } from './pictureSize.js'
+
+export interface Span {
+  readonly fromMs: number
+  readonly toMs: number
+}
+
+export function spanOf(instants: readonly number[], toMs: number): Span {
+  const fromMs = instants.reduce((earliest, atMs) => Math.min(earliest, atMs), toMs)
+  return { fromMs: fromMs === toMs ? toMs - DAY_MS : fromMs, toMs }
+}
+
+/** One span for all that is compared, so that the pictures stand exactly one above the other. */
+export function spanOfLines({ blocks, lines, atMs }: Explanation): Span {
+  const instants = lines.flatMap(({ rows }) => rows.map(row => row.atMs))
+  return spanOf([...blocks.map(block => block.endMs), ...instants], atMs)
+}
+
+/** Grid, time axis in UTC and value axis, alike in all pictures so that they can be read one above the other. */
+export function axes(size: PictureSize, span: Span, valueName: string, value: object = {}): EChartsOption {
+  const wide = size.kind === 'wide'
+  const text = { color: INK, fontSize: size.fontSize, fontFamily: 'sans-serif' }
+  const days = (span.toMs - span.fromMs) / DAY_MS
+  return {
+    textStyle: text,
+    grid: { left: 58, right: wide ? 96 : 12, top: 40, bottom: 30 },
+    xAxis: {
+      type: 'time',
+      min: span.fromMs,
+      max: span.toMs,
+      splitNumber: wide ? 8 : 3,
+      ...(days >= 3 ? { minInterval: DAY_MS } : {}),
+      axisLabel: { ...text, hideOverlap: true, showMinLabel: false, showMaxLabel: false, formatter: sayTick },
+      axisLine: { onZero: false, lineStyle: { color: GREY } },
+      splitLine: { show: false },
+    },
+    yAxis: {
+      type: 'value',
+      name: valueName,
+      nameTextStyle: { ...text, align: 'left', padding: [0, 0, 4, -48] },
+      axisLabel: { ...text, formatter: sayValue },
+      axisLine: { show: true, onZero: false, lineStyle: { color: GREY } },
+      splitLine: { lineStyle: { color: '#EDEDED' } },
+      splitNumber: 4,
+      ...value,
+    },
+  }
+}
+
+function sayValue(value: number): string {
+  return String(value).replace('-', '−')
+}
+
+/** "9 May" at midnight, "06:00" between. */
+function sayTick(atMs: number): string {
+  return atMs % DAY_MS === 0 ? sayDay(atMs).replace(/ \d+$/, '') : new Date(atMs).toISOString().slice(11, 16)
+}

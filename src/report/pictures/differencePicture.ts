@@ -1,0 +1,123 @@
+import type { CustomSeriesOption, EChartsOption, LineSeriesOption, ScatterSeriesOption } from 'echarts'
+import type { Explanation, LineRow, LineView } from '../../core/explanation.js'
+import { sayDay } from '../../model/time.js'
+import { sayLine, sayTolerances } from '../say.js'
+import { axes, type Span, spanOfLines } from './axes.js'
+import { backgroundLegend, backgroundMarks, errorBars } from './marks.js'
+import { BAND, BLUE, drawBoth, GREEN, INK, type LegendEntry, type Picture, type Symbol, VERMILION } from './picture.js'
+import type { PictureSize } from './pictureSize.js'
+import { thin } from './thin.js'
+
+interface Style {
+  readonly color: string
+  readonly symbol: Symbol
+  readonly filled: boolean
+}
+
+const STYLES: readonly Style[] = [
+  { color: INK, symbol: 'diamond', filled: true },
+  { color: BLUE, symbol: 'circle', filled: false },
+  { color: VERMILION, symbol: 'triangle', filled: true },
+  { color: GREEN, symbol: 'rect', filled: false },
+]
+
+/** With more points than this the bars of a line run into each other; its points are drawn small and without bars. */
+const MOST_BARS = 60
+
+/** Differences beyond this many tolerances are drawn at the edge. */
+const EDGE = 4
+
+/** Difference of the analyzer to each of its references, in tolerances. Undefined where there is nothing to compare. */
+export function differencePicture(explanation: Explanation): Picture | undefined {
+  const lines = explanation.lines.filter(({ rows }) => rows.length > 0)
+  if (lines.length === 0) return undefined
+  const span = spanOfLines(explanation)
+  const delta0 = lines[0]!.delta0
+  const latest = lines.map(line => `against ${line.against} last ${sayTolerances(line.rows.at(-1)!.ofTolerance)}`)
+  const label =
+    `Difference of ${explanation.analyzer} to its references in tolerances, ${sayDay(span.fromMs)} to ` +
+    `${sayDay(span.toMs)}: ${latest.join('; ')}. The tolerance is 1 above and below zero.`
+  return {
+    title: `${explanation.analyzer} minus its references`,
+    caption:
+      'In tolerances: beyond the dashed lines the tolerance is passed. Above zero the analyzer reads higher than its ' +
+      `reference. Within the grey band (${String(delta0)} of the tolerance) a standing difference is normal. ` +
+      `Bars are twice the standard uncertainty. Marks at the edge may lie further out.`,
+    legend: [
+      ...lines.map((line, index) => ({
+        mark: { kind: 'symbol' as const, ...styleOf(index) },
+        text: sayLine(line),
+      })),
+      { mark: { kind: 'line', color: INK, dash: 'dashed' }, text: 'tolerance' },
+      { mark: { kind: 'area', color: BAND }, text: 'standing difference that is normal' },
+      ...backgroundLegend(explanation, span),
+    ] satisfies LegendEntry[],
+    svg: drawBoth('difference', label, size => option(explanation, lines, span, size)),
+  }
+}
+
+function option(explanation: Explanation, lines: readonly LineView[], span: Span, size: PictureSize): EChartsOption {
+  const reach = lines
+    .flatMap(({ rows }) =>
+      rows.map(row => Math.abs(row.ofTolerance) + (rows.length > MOST_BARS ? 0 : 2 * row.uOfTolerance)),
+    )
+    .reduce((most, value) => Math.max(most, value), 1.2)
+  const limit = Math.min(EDGE, Math.ceil(reach * 2) / 2)
+  const steps = limit > 2 ? 1 : 0.5
+  return {
+    ...axes(size, span, 'tolerances', { min: -limit, max: limit, interval: steps }),
+    series: [
+      backgroundMarks(explanation, span, size),
+      toleranceMarks(lines[0]!.delta0, size),
+      ...lines.flatMap((line, index) => pointsOf(line, styleOf(index), limit, size)),
+    ],
+  }
+}
+
+function toleranceMarks(delta0: number, size: PictureSize): LineSeriesOption {
+  const label = { show: size.kind === 'wide', position: 'end', color: INK, fontSize: size.fontSize } as const
+  return {
+    type: 'line',
+    data: [],
+    silent: true,
+    markArea: { silent: true, itemStyle: { color: BAND }, data: [[{ yAxis: -delta0 }, { yAxis: delta0 }]] },
+    markLine: {
+      silent: true,
+      symbol: 'none',
+      lineStyle: { color: INK, type: 'dashed', width: 1.5 },
+      label: { ...label, formatter: ({ name }) => name },
+      data: [
+        { yAxis: 1, name: '+tolerance' },
+        { yAxis: -1, name: '−tolerance' },
+        { yAxis: 0, name: '', lineStyle: { type: 'solid', width: 1 } },
+      ],
+    },
+  }
+}
+
+function pointsOf(
+  { rows }: LineView,
+  { color, symbol, filled }: Style,
+  edge: number,
+  size: PictureSize,
+): readonly (CustomSeriesOption | ScatterSeriesOption)[] {
+  const dense = rows.length > MOST_BARS
+  const shown = thin(rows, row => row.ofTolerance, Math.round(size.width / 2))
+  const inside = (value: number) => Math.max(-edge, Math.min(edge, value))
+  const bar = ({ atMs, ofTolerance, uOfTolerance }: LineRow) =>
+    [atMs, inside(ofTolerance - 2 * uOfTolerance), inside(ofTolerance + 2 * uOfTolerance)] as const
+  const points: ScatterSeriesOption = {
+    type: 'scatter',
+    silent: true,
+    z: dense ? 2 : 4,
+    symbol,
+    symbolSize: dense ? 4 : 9,
+    itemStyle: { color: filled ? color : '#fff', borderColor: color, borderWidth: 1.2 },
+    data: shown.map(row => [row.atMs, inside(row.ofTolerance)]),
+  }
+  return dense ? [points] : [errorBars(shown.map(bar), color), points]
+}
+
+function styleOf(index: number): Style {
+  return STYLES[index % STYLES.length]!
+}

@@ -1,0 +1,206 @@
+import type { EChartsOption, LineSeriesOption, ScatterSeriesOption } from 'echarts'
+import type { Explanation } from '../../core/explanation.js'
+import { MINUTE_MS, sayDay } from '../../model/time.js'
+import { sayNumber } from '../say.js'
+import { axes, type Span, spanOf } from './axes.js'
+import { backgroundLegend, backgroundMarks, errorBars } from './marks.js'
+import { BLUE, type Dash, drawBoth, GREEN, GREY, INK, type LegendEntry, type Picture, VERMILION } from './picture.js'
+import type { PictureSize } from './pictureSize.js'
+import { thin } from './thin.js'
+
+interface Block {
+  readonly endMs: number
+  readonly medianNtu: number
+}
+
+interface Shown {
+  readonly span: Span
+  /** Values left out are drawn no higher than this, or one bubble would press everything else flat. */
+  readonly highestNtu: number
+}
+
+const COMPANION_LINES: readonly { readonly color: string; readonly dash: Dash }[] = [
+  { color: VERMILION, dash: 'dashed' },
+  { color: GREEN, dash: 'dotted' },
+]
+
+/** Longest step between two blocks that are still joined by a line. */
+const JOINED_MS = 20 * MINUTE_MS
+
+/** Blocks of the analyzer and its companions with the grab samples, in NTU. Undefined where nothing is held. */
+export function readingsPicture(explanation: Explanation): Picture | undefined {
+  const { blocks, analyzer, companions } = explanation
+  if (blocks.length === 0) return undefined
+  const shown = whatIsShown(explanation)
+  const usable = blocks.filter(block => block.usable).map(block => block.medianNtu)
+  const range =
+    usable.length === 0
+      ? 'no usable block'
+      : `usable blocks from ${sayNumber(Math.min(...usable))} to ${sayNumber(Math.max(...usable))} NTU`
+  const label =
+    `Readings of ${[analyzer, ...companions.map(companion => companion.analyzer)].join(', ')} with grab samples, ` +
+    `${sayDay(shown.span.fromMs)} to ${sayDay(shown.span.toMs)}: ${analyzer} has ${range}.`
+  return {
+    title: 'Readings and grab samples',
+    caption:
+      'Each point of a line is the median of 15 minutes. Bars on grab samples are twice their standard uncertainty. ' +
+      'Marks at the upper edge may lie higher: what was left out does not stretch the picture.',
+    legend: legend(explanation, shown.span),
+    svg: drawBoth('readings', label, size => option(explanation, shown, size)),
+  }
+}
+
+function whatIsShown({ blocks, companions, grabs, atMs }: Explanation): Shown {
+  const companionBlocks = companions.flatMap(companion => companion.blocks)
+  const span = spanOf(
+    [...blocks, ...companionBlocks].map(block => block.endMs),
+    atMs,
+  )
+  const counted = [
+    ...blocks.filter(block => block.usable).map(block => block.medianNtu),
+    ...companionBlocks.map(block => block.medianNtu),
+    ...grabs.filter(grab => isUsed(grab.use) && grab.atMs >= span.fromMs).map(grab => grab.grabNtu),
+  ]
+  const highest = counted.reduce((most, value) => Math.max(most, value), -Infinity)
+  return { span, highestNtu: Number.isFinite(highest) ? 1.3 * highest : Infinity }
+}
+
+function option(explanation: Explanation, { span, highestNtu }: Shown, size: PictureSize): EChartsOption {
+  const { analyzer, blocks, companions } = explanation
+  const grabs = explanation.grabs.filter(grab => grab.atMs >= span.fromMs && grab.atMs <= span.toMs)
+  const used = grabs.filter(grab => isUsed(grab.use))
+  const unused = grabs.filter(grab => !isUsed(grab.use))
+  const atMost = (ntu: number) => Math.min(ntu, highestNtu)
+  return {
+    ...axes(size, span, 'NTU'),
+    series: [
+      backgroundMarks(explanation, span, size),
+      ...companions.map((companion, index) =>
+        blockLine(companion.analyzer, companion.blocks, companionLine(index), size),
+      ),
+      blockLine(
+        analyzer,
+        blocks.filter(block => block.usable),
+        { color: BLUE, dash: 'solid' },
+        size,
+      ),
+      scatter(
+        thin(
+          blocks.filter(block => !block.usable),
+          block => block.medianNtu,
+          size.width / 4,
+        ).map(({ endMs, medianNtu }) => [endMs, atMost(medianNtu)]),
+        { symbol: 'triangle', symbolSize: 6, color: GREY, filled: false },
+      ),
+      errorBars(
+        used.map(({ atMs, grabNtu, uNtu }) => [atMs, grabNtu - 2 * uNtu, grabNtu + 2 * uNtu]),
+        INK,
+      ),
+      scatter(
+        used.map(({ atMs, grabNtu }) => [atMs, grabNtu]),
+        { symbol: 'diamond', symbolSize: 10, color: INK, filled: true },
+      ),
+      scatter(
+        unused.map(({ atMs, grabNtu }) => [atMs, atMost(grabNtu)]),
+        { symbol: 'diamond', symbolSize: 10, color: INK, filled: false },
+      ),
+    ],
+  }
+}
+
+function blockLine(
+  name: string,
+  blocks: readonly Block[],
+  { color, dash }: { readonly color: string; readonly dash: Dash },
+  size: PictureSize,
+): LineSeriesOption {
+  const runs = joinedRuns(blocks)
+  return {
+    type: 'line',
+    silent: true,
+    showSymbol: false,
+    lineStyle: { color, width: dash === 'solid' ? 2 : 1.5, type: dash },
+    itemStyle: { color },
+    data: runs.flatMap(run => [
+      ...thin(
+        run,
+        block => block.medianNtu,
+        Math.max(2, Math.round((size.width / 2) * (run.length / blocks.length))),
+      ).map(({ endMs, medianNtu }) => [endMs, medianNtu]),
+      // A missing value breaks the line.
+      ...(run === runs.at(-1) ? [] : [[run.at(-1)!.endMs + 1, null] as unknown as number[]]),
+    ]),
+    endLabel: {
+      show: size.kind === 'wide',
+      formatter: () => name,
+      color,
+      fontSize: size.fontSize,
+      width: 84,
+      overflow: 'truncate',
+    },
+    labelLayout: { moveOverlap: 'shiftY' },
+  }
+}
+
+/** Blocks in runs without a gap. */
+function joinedRuns(blocks: readonly Block[]): readonly (readonly Block[])[] {
+  const runs: Block[][] = []
+  let lastMs = -Infinity
+  for (const block of blocks) {
+    if (block.endMs - lastMs > JOINED_MS) runs.push([])
+    runs.at(-1)!.push(block)
+    lastMs = block.endMs
+  }
+  return runs
+}
+
+function scatter(
+  data: readonly (readonly [number, number])[],
+  style: {
+    readonly symbol: string
+    readonly symbolSize: number
+    readonly color: string
+    readonly filled: boolean
+  },
+): ScatterSeriesOption {
+  return {
+    type: 'scatter',
+    silent: true,
+    z: 4,
+    symbol: style.symbol,
+    symbolSize: style.symbolSize,
+    itemStyle: { color: style.filled ? style.color : '#fff', borderColor: style.color, borderWidth: 1.2 },
+    data: data.map(point => [...point]),
+  }
+}
+
+function legend(explanation: Explanation, span: Span): readonly LegendEntry[] {
+  const { analyzer, blocks, companions, grabs } = explanation
+  return [
+    { mark: { kind: 'line', color: BLUE, dash: 'solid' }, text: analyzer },
+    ...companions.map((companion, index) => ({
+      mark: { kind: 'line' as const, ...companionLine(index) },
+      text: companion.analyzer,
+    })),
+    ...(blocks.every(block => block.usable)
+      ? []
+      : [
+          { mark: { kind: 'symbol', color: GREY, symbol: 'triangle', filled: false }, text: 'block left out' } as const,
+        ]),
+    ...(grabs.length === 0
+      ? []
+      : [{ mark: { kind: 'symbol', color: INK, symbol: 'diamond', filled: true }, text: 'grab sample' } as const]),
+    ...(grabs.every(grab => isUsed(grab.use))
+      ? []
+      : [{ mark: { kind: 'symbol', color: INK, symbol: 'diamond', filled: false }, text: 'grab left out' } as const]),
+    ...backgroundLegend(explanation, span),
+  ]
+}
+
+function companionLine(index: number): { readonly color: string; readonly dash: Dash } {
+  return COMPANION_LINES[index % COMPANION_LINES.length]!
+}
+
+function isUsed(use: string): boolean {
+  return use === 'used'
+}

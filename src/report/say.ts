@@ -1,0 +1,121 @@
+import type { Explanation, LineView } from '../core/explanation.js'
+import type { BiasData, RecommendationData } from '../model/events.js'
+import { parseInstant, sayInstant } from '../model/time.js'
+import { LINE_TEXT } from './words.js'
+
+/** Turbidity without a unit, with the digits a person can use: 0.039, 1.25, 34.2, 412. */
+export function sayNumber(value: number): string {
+  const size = Math.abs(value)
+  const places = size >= 100 ? 0 : size >= 10 ? 1 : size >= 1 ? 2 : 3
+  return withMinus(value.toFixed(places))
+}
+
+/** The sign always written, as of a difference: +0.004, −0.039. */
+export function saySigned(value: number): string {
+  const text = sayNumber(value)
+  return value > 0 ? `+${text}` : text
+}
+
+/** A difference in tolerances: sign and two decimals. */
+export function sayTolerances(value: number): string {
+  const text = withMinus(value.toFixed(2))
+  return value > 0 ? `+${text}` : text
+}
+
+/** A share as a signed percentage: −1.0, +23.5. */
+export function sayPercent(share: number): string {
+  const text = withMinus((share * 100).toFixed(1))
+  return share > 0 ? `+${text}` : text
+}
+
+/** A chart's statistic or limit: one decimal. */
+export function sayStatistic(value: number): string {
+  return withMinus(value.toFixed(1))
+}
+
+/** Neither 0 nor 1 is ever certain. */
+export function sayProbability(probability: number): string {
+  if (probability < 0.01) return 'under 0.01'
+  if (probability > 0.99) return 'over 0.99'
+  return probability.toFixed(2)
+}
+
+/** An RFC 3339 time as people write it; text that is no time stays as it is. */
+export function sayTime(time: string): string {
+  const atMs = parseInstant(time)
+  return atMs === undefined ? time : sayInstant(atMs)
+}
+
+/** "−0.039 NTU, 95 % interval −0.046 to −0.031 NTU (reads low at 0.112 NTU)". */
+export function sayBias(bias: Omit<BiasData, 'trueAtActionLevels'>): string {
+  const [lower, upper] = bias.ci95
+  const side = upper < 0 ? 'reads low' : lower > 0 ? 'reads high' : 'cannot be told from none'
+  return (
+    `${saySigned(bias.ntu)} NTU, 95 % interval ${saySigned(lower)} to ${saySigned(upper)} NTU ` +
+    `(${side} at ${sayNumber(bias.atLevelNtu)} NTU)`
+  )
+}
+
+/** The same in tolerances. */
+export function sayBiasOfTolerance(bias: Omit<BiasData, 'trueAtActionLevels'>): string {
+  const [lower, upper] = bias.ofToleranceCi95
+  return (
+    `${sayTolerances(bias.ofTolerance)} tolerances, 95 % interval ${sayTolerances(lower)} to ${sayTolerances(upper)} ` +
+    `(one tolerance is ${sayNumber(bias.toleranceNtu)} NTU here)`
+  )
+}
+
+export function sayOnset(onset: NonNullable<RecommendationData['onset']>): string {
+  if (onset.earliest === undefined) return `before ${sayTime(onset.latest)}`
+  return `about ${sayTime(onset.estimate)}, between ${sayTime(onset.earliest)} and ${sayTime(onset.latest)}`
+}
+
+export function sayForecast(forecast: RecommendationData['forecast']): string {
+  if (forecast === null) return 'no date: the bias does not grow in a way that can be carried on'
+  const range =
+    forecast.latest === undefined
+      ? `not before ${sayTime(forecast.earliest)}`
+      : `between ${sayTime(forecast.earliest)} and ${sayTime(forecast.latest)}`
+  return `about ${sayTime(forecast.toleranceAt)}, ${range}`
+}
+
+/** Who is asked about: the analyzer, the point while it is open which unit is wrong, or the laboratory. */
+export function sayTarget(target: RecommendationData['target']): string {
+  if (target.analyzer !== undefined) return target.analyzer
+  if (target.laboratoryInstrument !== undefined) return `laboratory instrument ${target.laboratoryInstrument}`
+  return target.point === undefined ? 'the plant' : `point ${target.point}`
+}
+
+/** "Standard D-1001, assigned 34.2 NTU on this analyzer, expired 2026-05-12: do not use it". */
+export function sayStandard(standard: NonNullable<RecommendationData['procedure']['standard']>, atMs: number): string {
+  const day = new Date(atMs).toISOString().slice(0, 10)
+  const expiry =
+    standard.expires === undefined
+      ? 'no expiry on record: read its label before use'
+      : standard.expires < day
+        ? `expired ${standard.expires}: do not use it`
+        : `expires ${standard.expires}`
+  return `Standard ${standard.id}, assigned ${sayNumber(standard.assignedNtu)} NTU on this analyzer, ${expiry}`
+}
+
+/** "Grab samples", "Second unit FE3-A": a line and what it compares with, where the line does not say so already. */
+export function sayLine({ line, against }: Pick<LineView, 'line' | 'against'>): string {
+  const name = LINE_TEXT[line]
+  return against === '' || against.toLowerCase() === name.toLowerCase() ? name : `${name}, ${against}`
+}
+
+/** The request that is still alive; a closed one asks for nothing. */
+export function liveRecommendation(explanation: Explanation): RecommendationData | undefined {
+  const { recommendation } = explanation
+  return recommendation === undefined || recommendation.phase === 'closed' ? undefined : recommendation
+}
+
+/** The sentence that stands first. */
+export function headline(explanation: Explanation): string {
+  return liveRecommendation(explanation)?.summary ?? explanation.status.summary
+}
+
+function withMinus(text: string): string {
+  // toFixed writes −0.000 for tiny negatives, and a hyphen where a minus is meant.
+  return /^-0(\.0+)?$/.test(text) ? text.slice(1) : text.replace('-', '−')
+}

@@ -1,0 +1,121 @@
+import type { RecommendationData } from '../model/events.js'
+import type { Action, Assessment, Cause, Exclusion, FindingKind, Line, Urgency } from '../model/vocabulary.js'
+
+/** The words of the events as people say them. A new word without a text does not compile. */
+export const ACTION_TEXT: Readonly<Record<Action, string>> = {
+  take_grab: 'Take a grab sample',
+  check_signal: 'Check the signal path',
+  check_sample_line: 'Check the sample line',
+  check_laboratory: 'Check the laboratory instrument',
+  verify: 'Verify against a standard',
+  clean_then_verify: 'Clean, then verify',
+  zero: 'Zero the analyzer',
+  zero_and_span: 'Zero, then span the analyzer',
+  span: 'Span the analyzer',
+  inspect: 'Inspect the analyzer',
+  calibrate_primary: 'Calibrate on a primary standard',
+}
+
+export const CAUSE_TEXT: Readonly<Record<Cause, string>> = {
+  zero_drift: 'zero drift',
+  span_drift: 'span drift',
+  fouling: 'fouling',
+  source_ageing: 'ageing light source',
+  response_mismatch: 'response does not match the reference method',
+  beyond_range: 'beyond the measuring range',
+  bubbles: 'bubbles',
+  condensation: 'condensation',
+  stray_light: 'stray light',
+  sample_line: 'sample line',
+  signal_path: 'signal path (scaling or wiring)',
+  zero_reference_bad: 'zero water that was not zero',
+  standard_bad: 'standard that is wrong',
+  grab_bad: 'grab sample that is wrong',
+  laboratory_bias: 'laboratory instrument',
+  other_unit: 'the other unit at the point',
+  process_change: 'a real change of the water',
+  undecided: 'undecided',
+}
+
+export const URGENCY_TEXT: Readonly<Record<Urgency, string>> = {
+  now: 'Now: the bias is beyond tolerance on the side that hides bad water, or no usable unit is left',
+  soon: 'Soon: the tolerance is likely to be passed within 7 days',
+  routine: 'Routine: at the next planned visit',
+}
+
+export const ASSESSMENT_TEXT: Readonly<Record<Assessment, string>> = {
+  consistent: 'consistent with independent evidence',
+  watch: 'watched: some evidence of a bias, not enough to ask for work',
+  doubtful: 'doubtful',
+  signal_fault: 'signal fault',
+  not_assessed: 'not assessed: no independent evidence',
+}
+
+export const FINDING_TEXT: Readonly<Record<FindingKind, string>> = {
+  stuck: 'reading stuck',
+  silent: 'no readings arrive',
+  bubbles: 'bubbles in the sample',
+  no_flow: 'no sample flow',
+  beyond_range: 'at or beyond the measuring range',
+  bad_quality: 'readings marked bad at the source',
+  did_not_settle: 'did not settle after work',
+  maintenance_forgotten: 'maintenance flag left on',
+  gross_difference: 'gross difference to its reference',
+  no_usable_unit: 'no usable unit at the point',
+  returned_unsettled: 'put back in service before it had settled',
+  feed_down: 'data feed down',
+}
+
+export const LINE_TEXT: Readonly<Record<Line, string>> = {
+  grab: 'Grab samples',
+  redundant: 'Second unit',
+  verification: 'Verification',
+  light_source: 'Light source',
+  signal: 'Signal checks',
+}
+
+export const EXCLUSION_TEXT: Readonly<Record<Exclusion, string>> = {
+  repeat: 'the same message came again',
+  conflict: 'the same time came again with another value; the first was kept',
+  late: 'came after its 15-minute block was closed',
+  too_old: 'older than the ten days that can be worked through again',
+  from_future: 'dated in the future',
+  method_differs: 'another measuring method (NTU against FNU), which agrees on formazin only',
+  state_maintenance: 'analyzer reported maintenance',
+  state_calibrating: 'analyzer reported calibration',
+  state_fault: 'analyzer reported a fault',
+  quality_bad: 'marked bad at the source',
+  beyond_range: 'at or beyond the measuring range: a held number, not a value',
+  no_flow: 'no sample flow',
+  bubble: 'raised briefly by bubbles',
+  maintenance: 'within a maintenance record',
+  settling: 'not settled yet after work',
+  not_in_service: 'point not in service, or within an hour of its return',
+  stuck: 'stuck longer than resolution and noise explain',
+  level_not_recoverable: 'too many bubbles to tell the level',
+  no_usable_reading: 'no usable reading beside it',
+  moving_process: 'water moved too fast to compare within tolerance',
+  suspect_grab: 'far from the grabs before it; waits for the next one',
+  second_bottle: 'second bottle within 30 minutes',
+  censored_not_usable: 'below the reporting limit, so it says nothing on this side',
+  laboratory_interval: 'taken while the laboratory instrument was in doubt',
+  superseded: 'replaced by a correction',
+}
+
+export const PHASE_TEXT: Readonly<Record<RecommendationData['phase'], string>> = {
+  open: 'open',
+  awaiting_proof: 'work done, proof awaited',
+  closed: 'closed',
+}
+
+export const ANSWER_TEXT: Readonly<Record<RecommendationData['answer'], string>> = {
+  none: 'not answered yet',
+  acknowledged: 'acknowledged',
+  deferred: 'deferred',
+  rejected: 'rejected',
+}
+
+/** Stands on everything that asks for work. */
+export const DEFERENCE_TEXT =
+  'Local codes, site procedures and licensed practice come first. This is advice: it is no verdict of compliance, ' +
+  'and nothing is written to an analyzer or a control loop.'

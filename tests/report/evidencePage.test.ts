@@ -1,0 +1,260 @@
+import { describe, expect, it, vi } from 'vitest'
+import { recommendationSchema, statusSchema } from '../../src/model/events.js'
+import { EXCLUSIONS } from '../../src/model/vocabulary.js'
+import { renderEvidencePage } from '../../src/report/evidencePage.js'
+import { EXCLUSION_TEXT } from '../../src/report/words.js'
+import {
+  calmExplanation,
+  openExplanation,
+  recommendationData,
+  STATUS_SUMMARY,
+  statusData,
+  SUMMARY,
+} from './explanationFixture.js'
+
+const VOID_ELEMENTS = new Set(['meta', 'br', 'hr', 'img', 'link', 'input'])
+
+/** What a person reads in the page: no head, no tags, entities turned back, white space closed up. */
+function readable(html: string): string {
+  return html
+    .slice(html.indexOf('<body>'))
+    .replace(/<[^>]*>/g, ' ')
+    .replace(/&lt;/g, '<')
+    .replace(/&gt;/g, '>')
+    .replace(/&quot;/g, '"')
+    .replace(/&#39;/g, "'")
+    .replace(/&amp;/g, '&')
+    .replace(/\s+/g, ' ')
+}
+
+/** Names of elements that are closed wrongly or never; empty for a well-formed page. */
+function faultsOfNesting(html: string): string[] {
+  const open: string[] = []
+  const faults: string[] = []
+  for (const [, slash, name, rest] of html.matchAll(/<(\/?)([a-z][a-z0-9]*)([^>]*)>/gi)) {
+    if (slash === '/') {
+      if (open.pop() !== name) faults.push(name!)
+    } else if (!VOID_ELEMENTS.has(name!) && !rest!.endsWith('/')) open.push(name!)
+  }
+  return [...faults, ...open]
+}
+
+describe('the fixture', () => {
+  it('is what the events allow', () => {
+    expect(recommendationSchema.parse(recommendationData())).toEqual(recommendationData())
+    expect(statusSchema.parse(statusData())).toEqual(statusData())
+  })
+})
+
+describe('evidence page of an open recommendation', () => {
+  const html = renderEvidencePage(openExplanation())
+  const text = readable(html)
+
+  it('has sentence, steps, numbers, pictures, exclusions, reasons and reproduction in this order', () => {
+    const order = [
+      SUMMARY,
+      'What to do',
+      'Tell the control room',
+      'Numbers',
+      'Pictures',
+      'What was left out, and why',
+      'Why it is asked',
+      'How to get the same again',
+    ]
+    const places = order.map(part => text.indexOf(part))
+    expect(places.every(place => place >= 0)).toBe(true)
+    expect(places).toEqual([...places].sort((a, b) => a - b))
+    expect(html).toContain(`<h1>${SUMMARY}</h1>`)
+  })
+
+  it('says what to do, by when and with what care', () => {
+    expect(text).toContain('Zero the analyzer: FE3-B')
+    expect(text).toContain('Respond by 20 May 2026, 14:00 UTC.')
+    expect(text).toContain('Soon: the tolerance is likely to be passed within 7 days.')
+    expect(text).toContain('Local codes, site procedures and licensed practice come first.')
+    expect(/<ol class="steps">([^]*?)<\/ol>/.exec(html)?.[1]?.match(/<li>/g)).toHaveLength(7)
+    expect(text.indexOf('relieve the pressure before opening')).toBeLessThan(text.indexOf('Tell the control room'))
+  })
+
+  it('refuses a standard that has expired, and one without expiry is to be read', () => {
+    expect(text).toContain('Standard D-1001, assigned 34.2 NTU on this analyzer, expired 2026-05-12: do not use it.')
+    const withStandard = (standard: { id: string; assignedNtu: number; expires?: string }) =>
+      readable(
+        renderEvidencePage(
+          openExplanation({
+            recommendation: recommendationData({ procedure: { steps: ['Span.'], cautions: [], standard } }),
+          }),
+        ),
+      )
+    expect(withStandard({ id: 'D-1', assignedNtu: 34.2, expires: '2026-05-19' })).toContain('expires 2026-05-19.')
+    expect(withStandard({ id: 'D-1', assignedNtu: 34.2 })).toContain('no expiry on record: read its label before use.')
+  })
+
+  it('gives the bias with its interval in NTU and in tolerances, onset, forecast, ranked causes and reasons', () => {
+    expect(text).toContain('−0.039 NTU, 95 % interval −0.046 to −0.031 NTU (reads low at 0.112 NTU)')
+    expect(text).toContain('−0.78 tolerances, 95 % interval −0.92 to −0.63 (one tolerance is 0.050 NTU here)')
+    expect(text).toContain(
+      'Onset about 9 May 2026, 06:00 UTC, between 8 May 2026, 00:00 UTC and 10 May 2026, 12:00 UTC',
+    )
+    expect(text).toContain('about 21 May 2026, 18:00 UTC, between 20 May 2026, 06:00 UTC and 23 May 2026, 12:00 UTC')
+    expect(text).toContain('When it shows 0.300 NTU the water is probably at 0.339 NTU')
+    expect(text).toMatch(/zero drift 0\.93 .*fouling 0\.05 .*span drift 0\.02/)
+    expect(text).toContain('a span error would have to be 35 %')
+  })
+
+  it('lists every line of evidence, the silent one too', () => {
+    expect(text).toMatch(/Grab samples grab samples 19 −0\.\d+ low side 12\.8, limit 6\.4: signal 10 analyzer-years/)
+    expect(text).toContain('24 × no usable reading beside it')
+    expect(text).toContain('Verification D-1001 no verification in the last 10 days')
+  })
+
+  it('draws readings, differences and one chart for each line that has values, with words for each', () => {
+    const labels = [...html.matchAll(/<svg class="(wide|narrow)" role="img" aria-label="([^"]*)"/g)]
+    expect(labels.map(([, kind]) => kind)).toEqual(Array.from({ length: 4 }, () => ['wide', 'narrow']).flat())
+    expect(labels[0]![2]).toContain('Readings of FE3-B, FE3-A with grab samples, 9 May 2026 to 19 May 2026')
+    expect(labels[2]![2]).toContain('Difference of FE3-B to its references in tolerances')
+    expect(labels[4]![2]).toMatch(/CUSUM of FE3-B against grab samples.*reading low 12\.8, limit 6\.4/)
+    expect(labels[6]![2]).toContain('CUSUM of FE3-B against FE3-A')
+    expect(html.match(/<figcaption>/g)).toHaveLength(4)
+    expect(text).toContain('W1, 10 May 2026, 02:00 UTC cleaned')
+  })
+
+  it('counts what was left out with the reason in words, largest first', () => {
+    const list = ['not_in_service', 'repeat', 'maintenance', 'suspect_grab'] as const
+    const places = list.map(reason => text.lastIndexOf(EXCLUSION_TEXT[reason]))
+    expect(text).toContain(`${EXCLUSION_TEXT.not_in_service} 96`)
+    expect(places).toEqual([...places].sort((a, b) => a - b))
+    expect(text).toContain('L-4407, 12 May 2026, 23:00 UTC: laboratory 0.2')
+    expect(text).toContain('suspect: 4.6 u from the last five')
+  })
+
+  it('tells how to get the same again', () => {
+    expect(text).toContain('turbidrift explain FE3-B --at 2026-05-19T06:00:00Z --html evidence.html')
+    expect(text).toContain('8f3a2b91c0de4471')
+  })
+
+  it('needs nothing from outside and runs nothing', () => {
+    expect(html).not.toMatch(/https?:|\/\/[a-z]|url\((?!#)|<script|<link|<img|@import| on[a-z]+=/i)
+    expect(html.startsWith('<!doctype html>\n<html lang="en">')).toBe(true)
+    expect(html).toContain('<title>FE3-B: Zero the analyzer, 19 May 2026, 06:00 UTC</title>')
+  })
+
+  it('is well formed, and ids are used once', () => {
+    expect(faultsOfNesting(html.replace('<!doctype html>', ''))).toEqual([])
+    const ids = [...html.matchAll(/ id="([^"]*)"/g)].map(([, id]) => id)
+    expect(new Set(ids).size).toBe(ids.length)
+    for (const [, id] of html.matchAll(/(?:url\(#|aria-labelledby=")([^")]+)/g)) expect(ids).toContain(id)
+  })
+
+  it('gives the same bytes for the same explanation, in every time zone of the machine', () => {
+    expect(renderEvidencePage(openExplanation())).toBe(html)
+    vi.stubEnv('TZ', 'Pacific/Auckland')
+    try {
+      expect(new Date(0).getHours()).toBe(12)
+      expect(renderEvidencePage(openExplanation())).toBe(html)
+    } finally {
+      vi.unstubAllEnvs()
+    }
+  })
+
+  it('stays small', () => {
+    expect(html.length).toBeLessThan(500_000)
+  })
+
+  it('shows no overall score and counts no time down', () => {
+    expect(text).not.toMatch(/score|health|remaining|time left|\bin \d+ (hours|days)\b/i)
+  })
+})
+
+describe('evidence page with nothing open', () => {
+  it('says why not: conditions with value and limit, and what is nearest to changing the answer', () => {
+    const text = readable(renderEvidencePage(calmExplanation()))
+    expect(text).toContain(STATUS_SUMMARY)
+    expect(text).toContain('Nothing is asked for this analyzer now.')
+    expect(text).toContain('– not met A chart is beyond its limit: grab samples 1.2 of 6.4')
+    expect(text).toContain('✓ met P(another unit or the laboratory) is 0.10 or less: 0.02')
+    expect(text).toContain('Nearest to changing the answer: Three more grabs reading 0.04 NTU above FE3-B')
+    expect(text.indexOf('Why nothing is asked')).toBeLessThan(text.indexOf('Numbers'))
+    expect(text).toContain('A verification: the last one is 41 days old.')
+    expect(text).toContain('(cannot be told from none at 0.110 NTU)')
+    expect(text).toContain('Local codes, site procedures and licensed practice come first.')
+  })
+
+  it('does not ask again what is closed, and says why it closed', () => {
+    const text = readable(
+      renderEvidencePage(
+        calmExplanation({
+          recommendation: recommendationData({ phase: 'closed', reason: 'work confirmed by 5 grabs' }),
+        }),
+      ),
+    )
+    expect(text).toContain('is closed: work confirmed by 5 grabs.')
+    expect(text).not.toContain('Tell the control room')
+  })
+
+  it('asks for no second visit while proof is awaited', () => {
+    const text = readable(
+      renderEvidencePage(openExplanation({ recommendation: recommendationData({ phase: 'awaiting_proof' }) })),
+    )
+    expect(text).toContain('work done, proof awaited')
+    expect(text).not.toContain('Tell the control room')
+  })
+
+  it('stands without any data', () => {
+    const { bias: _bias, lastIndependentEvidence: _last, ...status } = statusData({ assessment: 'not_assessed' })
+    const html = renderEvidencePage(
+      calmExplanation({
+        status,
+        blocks: [],
+        companions: [],
+        grabs: [],
+        work: [],
+        lines: [],
+        excluded: {},
+        conditions: [],
+      }),
+    )
+    const text = readable(html)
+    expect(text).toContain('cannot be told: nothing independent to compare with')
+    expect(text).toContain('No readings are held for this time, so there is nothing to draw.')
+    expect(text).toContain('No reading, block or pair was left out.')
+    expect(html).not.toMatch(/NaN|undefined|Infinity/)
+  })
+})
+
+describe('text from outside', () => {
+  const hostile = `<script>alert("1")</script> & 'north' </svg>\u202e`
+  const html = renderEvidencePage(
+    openExplanation({
+      pointName: hostile,
+      analyzer: hostile,
+      nearest: hostile,
+      toleranceText: hostile,
+      work: [{ atMs: Date.UTC(2026, 4, 12), text: hostile }],
+      companions: openExplanation().companions.map(({ blocks }) => ({ analyzer: hostile, blocks })),
+      lines: openExplanation().lines.map(line => ({ ...line, against: hostile })),
+      grabs: openExplanation().grabs.map(grab => ({ ...grab, use: hostile, sampleId: hostile })),
+      recommendation: recommendationData({
+        summary: hostile,
+        reason: hostile,
+        procedure: { steps: [hostile], cautions: [hostile], standard: { id: hostile, assignedNtu: 1 } },
+        cause: { ranked: [{ cause: 'undecided', probability: 1 }], because: [hostile] },
+      }),
+    }),
+  )
+
+  it('is shown as it is and never becomes markup, in pictures neither', () => {
+    expect(html).not.toMatch(/<script|alert\("|'north'/)
+    expect(html).not.toContain('\u202e')
+    expect(faultsOfNesting(html.replace('<!doctype html>', ''))).toEqual([])
+    expect(html).toContain(
+      '<h1>&lt;script&gt;alert(&quot;1&quot;)&lt;/script&gt; &amp; &#39;north&#39; &lt;/svg&gt;\ufffd</h1>',
+    )
+  })
+})
+
+describe('words', () => {
+  it('has one text for each exclusion', () => {
+    expect(new Set(EXCLUSIONS.map(reason => EXCLUSION_TEXT[reason])).size).toBe(EXCLUSIONS.length)
+  })
+})
