@@ -1,10 +1,10 @@
 import type { Explanation, LineView } from '../../core/explanation.js'
 import type { RecommendationData } from '../../model/events.js'
 import { factsOf } from '../facts.js'
+import { LINE_HEADS, lineCells, sayMissing } from '../lineCells.js'
 import { type Markup, markup } from '../markup.js'
-import { liveRecommendation, saySigned, sayProbability, sayStatistic } from '../say.js'
-import { CAUSE_TEXT, EXCLUSION_TEXT, LINE_TEXT } from '../words.js'
-import { entriesOf } from '../counts.js'
+import { liveRecommendation, sayProbability } from '../say.js'
+import { CAUSE_TEXT, LINE_TEXT } from '../words.js'
 
 /** Bias, onset, causes, forecast and the lines of evidence. */
 export function numbersSection(explanation: Explanation): Markup {
@@ -44,52 +44,28 @@ function hypotheses({ hypotheses }: Explanation): Markup | undefined {
 </table>`
 }
 
-const LINE_COLUMNS = [
-  'Line',
-  'Compared with',
-  'Values',
-  'Difference, NTU',
-  'Sum and limit',
-  'One false signal in',
-  'Left out',
-] as const
-
 /** Cells say their column themselves, so that on a telephone each line can stand as a block of its own. */
 function linesTable(lines: readonly LineView[]): Markup {
   return markup`<table class="stacked" role="table">
 <caption>Lines of evidence</caption>
-<thead role="rowgroup"><tr role="row">${LINE_COLUMNS.map(
-    column => markup`<th scope="col" role="columnheader">${column}</th>`,
+<thead role="rowgroup"><tr role="row">${Object.values(LINE_HEADS).map(
+    head => markup`<th scope="col" role="columnheader">${head}</th>`,
   )}</tr></thead>
 <tbody role="rowgroup">${lines.map(lineRow)}</tbody>
 </table>`
 }
 
-function lineRow({ line, against, missing, evidence }: LineView): Markup {
-  const head = markup`<th scope="row" role="rowheader">${LINE_TEXT[line]}</th>`
-  if (evidence === undefined) {
-    return markup`<tr role="row">${head}${cell(1, against)}<td role="cell" colspan="5" data-label="Says nothing">${missing ?? 'nothing to compare'}</td></tr>\n`
+function lineRow(view: LineView): Markup {
+  const cells = lineCells(view)
+  const head = markup`<th scope="row" role="rowheader">${LINE_TEXT[view.line]}</th>`
+  if (cells === undefined) {
+    return markup`<tr role="row">${head}${cell('against', view.against)}<td role="cell" colspan="5" data-label="Says nothing">${sayMissing(view)}</td></tr>\n`
   }
-  const { n, biasNtu, chart, excluded } = evidence
-  return markup`<tr role="row">${head}${cell(1, against)}${cell(2, String(n))}${cell(
-    3,
-    biasNtu === undefined ? 'not told' : saySigned(biasNtu),
-  )}${cell(
-    4,
-    chart === undefined
-      ? 'no chart'
-      : `${chart.side} side ${sayStatistic(chart.statistic)}, limit ${sayStatistic(chart.limit)}${chart.statistic > chart.limit ? ': signal' : ''}`,
-  )}${cell(
-    5,
-    chart?.alarmFreeYears === undefined ? 'not told' : `${String(chart.alarmFreeYears)} analyzer-years`,
-  )}${cell(
-    6,
-    entriesOf(excluded)
-      .map(([reason, count]) => `${String(count)} × ${EXCLUSION_TEXT[reason]}`)
-      .join('; ') || 'none',
-  )}</tr>\n`
+  return markup`<tr role="row">${head}${VALUE_COLUMNS.map(column => cell(column, cells[column]))}</tr>\n`
 }
 
-function cell(column: number, text: string): Markup {
-  return markup`<td role="cell" data-label="${LINE_COLUMNS[column]}">${text}</td>`
+const VALUE_COLUMNS = ['against', 'values', 'differenceNtu', 'sum', 'falseSignal', 'leftOut'] as const
+
+function cell(column: (typeof VALUE_COLUMNS)[number], text: string): Markup {
+  return markup`<td role="cell" data-label="${LINE_HEADS[column]}">${text}</td>`
 }
