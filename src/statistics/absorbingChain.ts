@@ -20,29 +20,28 @@ export function expectedSteps({ n, moves, absorption }: AbsorbingChain): Float64
   for (let j = n - 1; j > 0; j--) {
     const row = j * n
     const first = firstMove(moves, row, j)
-    let rate = (absorption[j] as number) + (moves[row] as number)
-    for (let m = first; m < j; m++) rate += moves[row + m] as number
+    let rate = absorption[j]! + moves[row]!
+    for (let m = first; m < j; m++) rate += moves[row + m]!
     leaving[j] = rate
     for (let i = 0; i < j; i++) {
-      const move = moves[i * n + j] as number
+      const move = moves[i * n + j]!
       if (move === 0) continue
       const share = move / rate
       const target = i * n
-      moves[target] = (moves[target] as number) + share * (moves[row] as number)
-      for (let m = first; m < j; m++)
-        moves[target + m] = (moves[target + m] as number) + share * (moves[row + m] as number)
-      absorption[i] = (absorption[i] as number) + share * (absorption[j] as number)
-      steps[i] = (steps[i] as number) + share * (steps[j] as number)
+      moves[target] = moves[target]! + share * moves[row]!
+      for (let m = first; m < j; m++) moves[target + m] = moves[target + m]! + share * moves[row + m]!
+      absorption[i] = absorption[i]! + share * absorption[j]!
+      steps[i] = steps[i]! + share * steps[j]!
     }
   }
-  leaving[0] = absorption[0] as number
+  leaving[0] = absorption[0]!
   for (let j = 0; j < n; j++) {
-    let sum = steps[j] as number
+    let sum = steps[j]!
     for (let m = 0; m < j; m++) {
-      const move = moves[j * n + m] as number
-      if (move !== 0) sum += move * (steps[m] as number)
+      const move = moves[j * n + m]!
+      if (move !== 0) sum += move * steps[m]!
     }
-    steps[j] = sum / (leaving[j] as number)
+    steps[j] = sum / leaving[j]!
   }
   return steps
 }

@@ -27,10 +27,10 @@ export function prepareSeries(series: EvidenceSeries): PreparedSeries {
   let gg = 0
   let gy = 0
   for (let i = 0; i < series.y.length; i++) {
-    const g = series.g[i] as number
-    const v = series.variance[i] as number
+    const g = series.g[i]!
+    const v = series.variance[i]!
     gg += (g * g) / v
-    gy += (g * (series.y[i] as number)) / v
+    gy += (g * series.y[i]!) / v
   }
   return { ...series, margin: { precision: gg + 1 / (series.offsetSd * series.offsetSd), gy } }
 }
@@ -61,12 +61,12 @@ export function addSeries(sums: ChangeSums, series: PreparedSeries, effect: Arra
   let fg = 0
   const { y, variance, g } = series
   for (let i = 0; i < y.length; i++) {
-    const f = effect[i] as number
+    const f = effect[i]!
     if (f === 0) continue
-    const weighted = f / (variance[i] as number)
+    const weighted = f / variance[i]!
     ff += f * weighted
-    fy += weighted * (y[i] as number)
-    fg += weighted * (g[i] as number)
+    fy += weighted * y[i]!
+    fg += weighted * g[i]!
   }
   sums.ff += ff - (fg * fg) / series.margin.precision
   sums.fy += fy - (fg * series.margin.gy) / series.margin.precision

@@ -51,8 +51,8 @@ export function cusumMesh(chart: CappedChart): CusumMesh {
   const cells: Cell[] = []
   const edges = cellEdges(h, cap)
   for (let i = 0; i + 1 < edges.length; i++) {
-    const from = edges[i] as number
-    const to = edges[i + 1] as number
+    const from = edges[i]!
+    const to = edges[i + 1]!
     const rule = gaussLegendre(to - from < NARROW_CELL ? NODES_OF_NARROW_CELL : NODES)
     cells.push({ from, to, rule, first: values.length })
     for (const node of rule.nodes) values.push((from + to) / 2 + ((to - from) / 2) * node)
@@ -70,7 +70,7 @@ export function cusumChain(mesh: CusumMesh): AbsorbingChain {
   const moves = new Float64Array(n * n)
   const absorption = new Float64Array(n)
   for (let i = 0; i < n; i++) {
-    absorption[i] = fillMoves(mesh, mesh.values[i] as number, moves.subarray(i * n, (i + 1) * n))
+    absorption[i] = fillMoves(mesh, mesh.values[i]!, moves.subarray(i * n, (i + 1) * n))
   }
   return { n, moves, absorption }
 }
@@ -89,9 +89,8 @@ export function fillMoves(mesh: CusumMesh, start: number, row: Float64Array): nu
     }
     const half = (cell.to - cell.from) / 2
     for (let j = 0; j < cell.rule.nodes.length; j++) {
-      const z = (mesh.values[cell.first + j] as number) + toZero
-      if (Math.abs(z) < DENSITY_IS_ZERO_BEYOND)
-        row[cell.first + j] = half * (cell.rule.weights[j] as number) * normalPdf(z)
+      const z = mesh.values[cell.first + j]! + toZero
+      if (Math.abs(z) < DENSITY_IS_ZERO_BEYOND) row[cell.first + j] = half * cell.rule.weights[j]! * normalPdf(z)
     }
   }
   if (landing > h * (1 + SAME)) return normalUpperTail(h + toZero)
@@ -105,7 +104,7 @@ function cellEdges(h: number, cap: number): number[] {
   breaks.sort((a, b) => a - b)
   const edges = [0]
   for (const next of breaks) {
-    const last = edges[edges.length - 1] as number
+    const last = edges[edges.length - 1]!
     if (next - last <= SAME * h) continue
     const parts = Math.ceil((next - last) / WIDEST_CELL)
     for (let part = 1; part <= parts; part++) edges.push(part === parts ? next : last + ((next - last) * part) / parts)
@@ -118,15 +117,15 @@ function addPartOfCell(row: Float64Array, cell: Cell, end: number, toZero: numbe
   const { nodes, weights } = cell.rule
   const half = (end - cell.from) / 2
   for (let q = 0; q < nodes.length; q++) {
-    const y = cell.from + half * (1 + (nodes[q] as number))
-    addInterpolated(row, cell, y, half * (weights[q] as number) * normalPdf(y + toZero))
+    const y = cell.from + half * (1 + nodes[q]!)
+    addInterpolated(row, cell, y, half * weights[q]! * normalPdf(y + toZero))
   }
 }
 
 function addLanding(mesh: CusumMesh, row: Float64Array, landing: number, probability: number): void {
-  const atom = mesh.atoms.find(state => isSame(mesh.values[state] as number, landing, mesh.chart.h))
+  const atom = mesh.atoms.find(state => isSame(mesh.values[state]!, landing, mesh.chart.h))
   if (atom !== undefined) {
-    row[atom] = (row[atom] as number) + probability
+    row[atom] = row[atom]! + probability
     return
   }
   const cell = mesh.cells.find(({ to }) => landing < to) ?? mesh.cells[mesh.cells.length - 1]
@@ -139,17 +138,17 @@ function addInterpolated(row: Float64Array, cell: Cell, y: number, factor: numbe
   const t = (2 * (y - cell.from)) / (cell.to - cell.from) - 1
   let sum = 0
   for (let j = 0; j < nodes.length; j++) {
-    const distance = t - (nodes[j] as number)
+    const distance = t - nodes[j]!
     if (Math.abs(distance) < SAME) {
-      row[cell.first + j] = (row[cell.first + j] as number) + factor
+      row[cell.first + j] = row[cell.first + j]! + factor
       return
     }
-    sum += (interpolation[j] as number) / distance
+    sum += interpolation[j]! / distance
   }
   const share = factor / sum
   for (let j = 0; j < nodes.length; j++) {
-    const weight = (interpolation[j] as number) / (t - (nodes[j] as number))
-    row[cell.first + j] = (row[cell.first + j] as number) + share * weight
+    const weight = interpolation[j]! / (t - nodes[j]!)
+    row[cell.first + j] = row[cell.first + j]! + share * weight
   }
 }
 

@@ -32,6 +32,6 @@ export function cusumPath(
   if (signalIndex === -1) return { sums, signalIndex: null, lastZeroIndex: null, onsetIndex: null, meanEstimate: null }
   const lastZeroIndex = sums.lastIndexOf(0, signalIndex)
   const startedAtZero = lastZeroIndex >= 0 || headStart === 0
-  const meanEstimate = startedAtZero ? k + (sums[signalIndex] as number) / (signalIndex - lastZeroIndex) : null
+  const meanEstimate = startedAtZero ? k + sums[signalIndex]! / (signalIndex - lastZeroIndex) : null
   return { sums, signalIndex, lastZeroIndex, onsetIndex: lastZeroIndex + 1, meanEstimate }
 }

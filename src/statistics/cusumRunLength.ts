@@ -34,12 +34,12 @@ export function cappedArl({ headStart = 0, ...chart }: OneSidedChart & { readonl
   assertChart(chart, headStart)
   const mesh = cusumMesh(chart)
   const fromState = expectedSteps(cusumChain(mesh))
-  const fromZero = fromState[0] as number
+  const fromZero = fromState[0]!
   if (!(fromZero > 0 && fromZero < LONGEST_RUN)) return Infinity
   if (headStart === 0) return fromZero
   const row = new Float64Array(fromState.length)
   fillMoves(mesh, headStart, row)
-  return row.reduce((sum, move, i) => sum + move * (fromState[i] as number), 1)
+  return row.reduce((sum, move, i) => sum + move * fromState[i]!, 1)
 }
 
 /**

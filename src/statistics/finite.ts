@@ -13,3 +13,10 @@ export function assertFinite(name: string, values: ArrayLike<number>): void {
 export function assertPositive(name: string, value: number): void {
   if (!(value > 0 && value < Infinity)) throw new RangeError(`${name} must be a finite number above 0, got ${value}`)
 }
+
+/** @throws RangeError naming the argument unless both are finite, not empty and of equal length */
+export function assertPairs(x: ArrayLike<number>, y: ArrayLike<number>): void {
+  assertFinite('x', x)
+  assertFinite('y', y)
+  if (x.length !== y.length) throw new RangeError(`y must have as many values as x (${x.length}), got ${y.length}`)
+}

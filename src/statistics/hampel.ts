@@ -28,7 +28,7 @@ export function hampelOutliers(values: ArrayLike<number>, threshold: number, flo
   const high: number[] = []
   const low: number[] = []
   for (let i = 0; i < values.length; i++) {
-    const deviation = (values[i] as number) - center
+    const deviation = values[i]! - center
     if (deviation > limit) high.push(i)
     else if (deviation < -limit) low.push(i)
   }

@@ -77,9 +77,9 @@ function advanceStanding(
   const next = new Float64Array(n)
   let signalled = 0
   for (let i = 0; i < n; i++) {
-    const mass = standing[i] as number
-    signalled += mass * (absorption[i] as number)
-    for (let j = 0; j < n; j++) next[j] = (next[j] as number) + mass * (moves[i * n + j] as number)
+    const mass = standing[i]!
+    signalled += mass * absorption[i]!
+    for (let j = 0; j < n; j++) next[j] = next[j]! + mass * moves[i * n + j]!
   }
   const total = next.reduce((sum, mass) => sum + mass, 0)
   return { standing: next.map(mass => mass / total), hazard: signalled / (signalled + total) }
