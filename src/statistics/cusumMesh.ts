@@ -29,6 +29,7 @@ interface Cell {
   readonly first: number
 }
 
+// In sigma. With these run lengths agree to 1e-9 with a solution of 64 nodes on the whole width.
 const WIDEST_CELL = 3
 const NODES = 10
 const NARROW_CELL = 0.8

@@ -50,7 +50,7 @@ export function normalQuantile(p: number): number {
   assertProbability(p)
   if (p === 0) return -Infinity
   if (p === 1) return Infinity
-  if (p > 0.5) return stdlibNormalQuantile(p, 0, 1)
+  if (p > 0.5) return -normalQuantile(1 - p)
   const lnP = stdlibLn(p)
   let z = p > 1e-15 ? stdlibNormalQuantile(p, 0, 1) : -Math.sqrt(-2 * lnP)
   for (let i = 0; i < 8; i++) {
