@@ -1,0 +1,38 @@
+import pino, { type Logger } from 'pino'
+import type { ConnectionNews } from '../adapters/mqttConnection.js'
+
+/**
+ * The service's log: one JSON line for each fact on standard error, a constant sentence with values as fields. Written
+ * before the call returns: a buffered line is lost just when a process is killed and the line would be wanted.
+ */
+export function createLog(level: 'debug' | 'info' | 'warn' | 'error' | 'silent' = 'info'): Logger {
+  return pino(
+    { level, base: null, timestamp: pino.stdTimeFunctions.isoTime },
+    pino.destination({ dest: 2, sync: true }),
+  )
+}
+
+const MINUTE_MS = 60_000
+
+/** Counts what may come in floods and logs the sum at most once a minute, the first at once. */
+export function sparingly(now: () => number, log: (count: number) => void): () => void {
+  let count = 0
+  let lastMs = Number.NEGATIVE_INFINITY
+  return () => {
+    count++
+    const atMs = now()
+    if (atMs - lastMs < MINUTE_MS) return
+    lastMs = atMs
+    log(count)
+    count = 0
+  }
+}
+
+/** Logs what a connection to a broker tells. @param who names the connection in each line */
+export function tellConnection(log: Logger, who: Readonly<Record<string, string>>): (news: ConnectionNews) => void {
+  return news => {
+    if (news.state === 'connected') log.info({ ...who, sessionPresent: news.sessionPresent }, 'Connected to the broker')
+    else if (news.state === 'disconnected') log.warn(who, 'No connection to the broker')
+    else log.error({ ...who, problem: news.problem }, 'The broker refuses')
+  }
+}

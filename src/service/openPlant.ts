@@ -1,0 +1,98 @@
+import type { Logger } from 'pino'
+import type { Store, StoreBatch } from '../adapters/sqliteStore.js'
+import { canonicalJson } from '../model/canonicalJson.js'
+import type { RegisterMessage } from '../model/messages.js'
+import type { RegisterFile } from '../model/register.js'
+import { type Batcher, type BatchLimits, createBatcher } from './batcher.js'
+import { type Core, createPlantRunner, type TickSource, toOutbox } from './plantRunner.js'
+import { recoverState } from './recover.js'
+
+export interface OpenPlantOptions<S> {
+  readonly core: Core<S>
+  readonly registerMessage: (file: RegisterFile, before: RegisterFile | undefined) => RegisterMessage
+  readonly store: Store
+  readonly file: RegisterFile
+  readonly ticks: TickSource
+  readonly prefix: string
+  readonly softwareVersion: string
+  readonly now: () => number
+  readonly schedule: (afterMs: number, run: () => void) => () => void
+  readonly log: Logger
+  readonly limits?: Partial<BatchLimits>
+  /** State is saved at most so often; the journal bridges the time between. */
+  readonly saveEveryMs?: number
+  readonly written: (batch: StoreBatch) => void
+  readonly lost: (error: unknown) => void
+}
+
+export interface OpenPlant {
+  readonly batcher: Batcher
+  /** Saves the state as of the last input, so that the next start has nothing to step again. */
+  readonly save: () => void
+}
+
+const SAVE_EVERY_MS = 10_000
+/** A start steps the journal after the saved state again; this bounds how long that takes. */
+const SAVE_EVERY_INPUTS = 50_000
+const STORED_REGISTER = 'register'
+
+/**
+ * Brings a plant to the end of its journal, writes its register into the journal where that changed, and returns the
+ * batcher through which everything else goes.
+ */
+export function openPlant<S>(options: OpenPlantOptions<S>): OpenPlant {
+  const { core, store, file, log, now } = options
+  const startedMs = now()
+  const lastSeq = store.lastSeq()
+  const behind = lastSeq - store.stateSeq()
+  const remade: StoreBatch['events'][number][] = []
+  const state = recoverState(core, store, file.plant, events => {
+    for (const event of events) remade.push(toOutbox(event, options))
+  })
+  const { differing } = store.commit({ journal: [], positions: new Map(), events: remade, rejects: [] })
+  if (differing.length > 0)
+    log.error({ events: differing.length, first: differing[0] }, 'Events came out otherwise when made again')
+  log.info({ plant: file.plant, lastSeq, steppedAgain: behind, durationMs: now() - startedMs }, 'State recovered')
+
+  const runner = createPlantRunner(state, { ...options, lastSeq })
+  let savedMs = now()
+  let savedSeq = store.stateSeq()
+
+  const withState = (batch: StoreBatch): StoreBatch => {
+    const seq = batch.journal.at(-1)?.seq ?? 0
+    const due = now() - savedMs >= (options.saveEveryMs ?? SAVE_EVERY_MS) || seq - savedSeq >= SAVE_EVERY_INPUTS
+    if (!due) return batch
+    savedMs = now()
+    savedSeq = seq
+    return { ...batch, state: runner.serialise() }
+  }
+
+  const before = store.meta(STORED_REGISTER)
+  const message = options.registerMessage(file, before === undefined ? undefined : (JSON.parse(before) as RegisterFile))
+  if (before === undefined || before !== canonicalJson(file)) {
+    const receivedAt = options.ticks === 'event' ? {} : { receivedAt: new Date(now()).toISOString() }
+    const batch = runner.advance([{ feed: 'service', ...receivedAt, message }])
+    store.commit({ ...batch, meta: new Map([[STORED_REGISTER, canonicalJson(file)]]) })
+    log.info({ hash: message.hash, changed: message.changed.length }, 'Register taken')
+  }
+
+  const batcher = createBatcher<StoreBatch>({
+    prepare: inputs => withState(runner.advance(inputs)),
+    write: batch => {
+      const committed = store.commit(batch)
+      if (committed.differing.length > 0) log.error({ first: committed.differing[0] }, 'An event id was used twice')
+    },
+    written: options.written,
+    failed: (err, attempt) => log.error({ err, attempt }, 'Batch could not be written and will be tried again'),
+    lost: options.lost,
+    schedule: options.schedule,
+    ...(options.limits === undefined ? {} : { limits: options.limits }),
+  })
+
+  return {
+    batcher,
+    save: () => {
+      store.commit({ journal: [], positions: new Map(), events: [], rejects: [], state: runner.serialise() })
+    },
+  }
+}

@@ -1,0 +1,137 @@
+import { appendFileSync, mkdtempSync, readFileSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { PassThrough } from 'node:stream'
+import { setImmediate as nextTurn } from 'node:timers/promises'
+import { describe, expect, it } from 'vitest'
+import type { OutboxRow } from '../../src/adapters/sqliteStore.js'
+import { fileSink, streamSink } from '../../src/service/ndjsonSink.js'
+import { type Outbox, type Sink, startOutbox } from '../../src/service/outbox.js'
+import { schedule } from '../../src/service/schedule.js'
+import { eventually } from '../support/eventually.js'
+import { manualSchedule } from './manualSchedule.js'
+
+describe('outbox', () => {
+  it('lets no slow sink delay another', async () => {
+    const store = memory(450)
+    const fast: number[] = []
+    let release: () => void = () => {}
+    const held = new Promise<void>(resolve => {
+      release = resolve
+    })
+    const outbox = start(store, [
+      sink('slow', () => held),
+      sink('fast', async rows => void fast.push(...rows.map(row => row.seq))),
+    ])
+    await eventually('the fast sink has all', () => fast.length === 450)
+    expect(fast).toEqual(numbers(450))
+    expect(store.cursors).toEqual(new Map([['fast', 450]]))
+    expect(outbox.drained()).toBe(false)
+    release()
+    await eventually('the slow one has its first page', () => store.cursors.get('slow') === 200)
+    const stopped = outbox.stop(1)
+    await stopped
+  })
+
+  it('repeats a page that failed, with growing pauses, and skips nothing', async () => {
+    const store = memory(3)
+    const clock = manualSchedule()
+    const tried: number[][] = []
+    let failures = 3
+    const pauses: number[] = []
+    const outbox = startOutbox({
+      store,
+      sinks: [
+        sink('mqtt', async rows => {
+          tried.push(rows.map(row => row.seq))
+          if (failures-- > 0) throw new Error('no connection')
+        }),
+      ],
+      schedule: clock.schedule,
+      failed: (_sink, _error, retryMs) => pauses.push(retryMs),
+    })
+    await eventually('it gets through', () => {
+      clock.runNext()
+      return outbox.drained()
+    })
+    expect(tried).toEqual([
+      [1, 2, 3],
+      [1, 2, 3],
+      [1, 2, 3],
+      [1, 2, 3],
+    ])
+    expect(pauses).toEqual([1_000, 2_000, 4_000])
+    expect(store.cursors.get('mqtt')).toBe(3)
+  })
+
+  it('hands out what comes later, in order and once', async () => {
+    const store = memory(1)
+    const got: number[] = []
+    const outbox = start(store, [sink('one', async rows => void got.push(...rows.map(row => row.seq)))])
+    for (const total of [2, 3, 250, 251]) {
+      store.grow(total)
+      outbox.wake()
+    }
+    await eventually('all came', () => got.length === 251 && outbox.drained())
+    expect(got).toEqual(numbers(251))
+    store.grow(252)
+    outbox.wake()
+    await outbox.stop(60_000)
+    expect(got).toHaveLength(252)
+  })
+})
+
+describe('NDJSON sinks', () => {
+  it('cuts off a line torn by a crash and goes on behind the last whole one', async () => {
+    const folder = mkdtempSync(join(tmpdir(), 'turbidrift-events-'))
+    const path = join(folder, 'events.ndjson')
+    const [first, second] = memory(2).outboxAfter(0, 2)
+    const one = fileSink('events', path)
+    await one.publish([first!])
+    await one.close()
+    appendFileSync(path, `{"torn":"${'x'.repeat(100_000)}`)
+    const two = fileSink('events', path)
+    await two.publish([second!])
+    await two.close()
+    expect(readFileSync(path, 'utf8')).toBe('{"n":1}\n{"n":2}\n')
+    rmSync(folder, { recursive: true })
+  })
+
+  it('waits for a slow reader of the stream', async () => {
+    const stream = new PassThrough({ highWaterMark: 4 })
+    const sink = streamSink('stdout', stream)
+    let done = false
+    const publishing = sink.publish(memory(1).outboxAfter(0, 1)).then(() => (done = true))
+    await nextTurn()
+    expect(done).toBe(false)
+    expect(String(stream.read())).toBe('{"n":1}\n')
+    await publishing
+  })
+})
+
+function memory(count: number) {
+  let total = count
+  const cursors = new Map<string, number>()
+  return {
+    cursors,
+    grow: (to: number) => (total = to),
+    outboxAfter: (seq: number, limit: number): OutboxRow[] =>
+      numbers(total)
+        .slice(seq, seq + limit)
+        .map(n => ({ seq: n, id: `e${n}`, type: 't', subject: 's', body: `{"n":${n}}` })),
+    cursor: (name: string) => cursors.get(name) ?? 0,
+    moveCursor: (name: string, seq: number) => void cursors.set(name, seq),
+  }
+}
+
+function sink(name: string, publish: Sink['publish']): Sink {
+  return { name, publish, close: async () => {} }
+}
+
+function start(store: ReturnType<typeof memory>, sinks: Sink[]): Outbox {
+  return startOutbox({ store, sinks, schedule, failed: () => {} })
+}
+
+function numbers(count: number): number[] {
+  return Array.from({ length: count }, (_, i) => i + 1)
+}
