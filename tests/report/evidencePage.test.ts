@@ -200,6 +200,19 @@ describe('evidence page with nothing open', () => {
     expect(text).not.toContain('Tell the control room')
   })
 
+  it('draws a bias of many tolerances and a sum far beyond its limit without losing tolerance or limit', () => {
+    const far = calmExplanation().lines.map(line => ({
+      ...line,
+      rows: line.rows.map(row => ({ ...row, ofTolerance: row.ofTolerance + 7, high: 90 * row.limit })),
+    }))
+    const html = renderEvidencePage(calmExplanation({ lines: far }))
+    const [, difference] = /<svg class="wide"[^>]*Difference of FE3-B[^>]*>([^]*?)<\/svg>/.exec(html)!
+    const [, chart] = /<svg class="wide"[^>]*CUSUM of FE3-B[^>]*>([^]*?)<\/svg>/.exec(html)!
+    const labels = (svg: string) => [...svg.matchAll(/<text[^>]*>([^<]*)<\/text>/g)].map(([, label]) => label)
+    expect(labels(difference!)).toEqual(expect.arrayContaining(['−2', '0', '8', '+tolerance', '−tolerance']))
+    expect(labels(chart!)).toEqual(expect.arrayContaining(['0', '40', 'limit, high', 'reads low']))
+  })
+
   it('stands without any data', () => {
     const { bias: _bias, lastIndependentEvidence: _last, ...status } = statusData({ assessment: 'not_assessed' })
     const html = renderEvidencePage(

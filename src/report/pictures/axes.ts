@@ -11,7 +11,8 @@ export interface Span {
 
 export function spanOf(instants: readonly number[], toMs: number): Span {
   const fromMs = instants.reduce((earliest, atMs) => Math.min(earliest, atMs), toMs)
-  return { fromMs: fromMs === toMs ? toMs - DAY_MS : fromMs, toMs }
+  // A little room, so that the first mark does not stand on the axis.
+  return { fromMs: fromMs === toMs ? toMs - DAY_MS : fromMs - Math.round((toMs - fromMs) / 80), toMs }
 }
 
 /** One span for all that is compared, so that the pictures stand exactly one above the other. */
@@ -48,6 +49,15 @@ export function axes(size: PictureSize, span: Span, valueName: string, value: ob
       splitNumber: 4,
       ...value,
     },
+  }
+}
+
+/** Distance of grid lines: 1, 2 or 5 times a power of ten, so that 2 to 5 of them reach `highest` from zero. */
+export function roundStep(highest: number): number {
+  if (!Number.isFinite(highest)) throw new RangeError(`highest must be finite, got ${String(highest)}`)
+  for (let power = 0.1; ; power *= 10) {
+    const step = [power, 2 * power, 5 * power].find(size => size * 5 >= highest)
+    if (step !== undefined) return Number(step.toPrecision(1))
   }
 }
 

@@ -2,11 +2,14 @@ import type { EChartsOption, LineSeriesOption } from 'echarts'
 import type { Explanation, LineRow, LineView } from '../../core/explanation.js'
 import { sayDay } from '../../model/time.js'
 import { sayLine, sayStatistic } from '../say.js'
-import { axes, type Span, spanOfLines } from './axes.js'
+import { axes, roundStep, type Span, spanOfLines } from './axes.js'
 import { backgroundLegend, backgroundMarks } from './marks.js'
 import { BLUE, drawBoth, INK, type Picture, VERMILION } from './picture.js'
 import type { PictureSize } from './pictureSize.js'
 import { thin } from './thin.js'
+
+/** A chart runs on after its signal; far beyond the limit only the limit would become too small to see. */
+const LIMITS_SHOWN = 5
 
 /** Both sums of one line's CUSUM with its limit: reading high upwards, reading low downwards. Undefined without rows. */
 export function chartPicture(explanation: Explanation, line: LineView, index: number): Picture | undefined {
@@ -21,7 +24,8 @@ export function chartPicture(explanation: Explanation, line: LineView, index: nu
     caption:
       'Evidence added up, in log-likelihood units: upwards that the analyzer reads high, downwards that it reads low. ' +
       `It grows only while the difference is nearer to ${String(line.delta1)} than to ${String(line.delta0)} of the ` +
-      `tolerance. A signal is a sum beyond its limit, now ${sayStatistic(last.limit)}.`,
+      `tolerance. A signal is a sum beyond its limit, now ${sayStatistic(last.limit)}; ` +
+      `one beyond ${String(LIMITS_SHOWN)} limits is drawn at the edge.`,
     legend: [
       { mark: { kind: 'line', color: VERMILION, dash: 'solid' }, text: 'reads high (up)' },
       { mark: { kind: 'line', color: BLUE, dash: 'dashed' }, text: 'reads low (down)' },
@@ -34,11 +38,15 @@ export function chartPicture(explanation: Explanation, line: LineView, index: nu
 
 function option(explanation: Explanation, rows: readonly LineRow[], span: Span, size: PictureSize): EChartsOption {
   const budget = Math.round(size.width / 2)
-  const highest = rows.reduce((most, row) => Math.max(most, row.high, row.low, row.limit), 0)
+  const highestLimit = rows.reduce((most, row) => Math.max(most, row.limit), 0)
+  const highestSum = rows.reduce((most, row) => Math.max(most, row.high, row.low), 0)
+  const highest = Math.max(highestLimit, Math.min(highestSum, LIMITS_SHOWN * highestLimit))
   const step = roundStep(highest)
   const reach = step * Math.ceil((1.05 * highest) / step)
   const curve = (value: (row: LineRow) => number) =>
-    thin(rows, value, budget).map(row => [row.atMs, value(row)] satisfies [number, number])
+    thin(rows, value, budget).map(
+      row => [row.atMs, Math.max(-reach, Math.min(reach, value(row)))] satisfies [number, number],
+    )
   const limit = { color: INK, type: 'dotted', width: 1.5 } as const
   return {
     ...axes(size, span, 'evidence', {
@@ -75,13 +83,6 @@ function option(explanation: Explanation, rows: readonly LineRow[], span: Span, 
       ),
     ],
   }
-}
-
-/** 1, 2 or 5 times a power of ten, so that two to four steps reach the highest value. */
-function roundStep(highest: number): number {
-  let power = 1
-  while (power * 20 < highest) power *= 10
-  return power * (highest > power * 8 ? 5 : highest > power * 4 ? 2 : 1)
 }
 
 function line(

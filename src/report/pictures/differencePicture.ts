@@ -2,7 +2,7 @@ import type { CustomSeriesOption, EChartsOption, LineSeriesOption, ScatterSeries
 import type { Explanation, LineRow, LineView } from '../../core/explanation.js'
 import { sayDay } from '../../model/time.js'
 import { sayLine, sayTolerances } from '../say.js'
-import { axes, type Span, spanOfLines } from './axes.js'
+import { axes, roundStep, type Span, spanOfLines } from './axes.js'
 import { backgroundLegend, backgroundMarks, errorBars } from './marks.js'
 import { BAND, BLUE, drawBoth, GREEN, INK, type LegendEntry, type Picture, type Symbol, VERMILION } from './picture.js'
 import type { PictureSize } from './pictureSize.js'
@@ -24,8 +24,14 @@ const STYLES: readonly Style[] = [
 /** With more points than this the bars of a line run into each other; its points are drawn small and without bars. */
 const MOST_BARS = 60
 
-/** Differences beyond this many tolerances are drawn at the edge. */
-const EDGE = 4
+/** The share of the marks at each end that may lie beyond the picture, so that one wild pair does not flatten it. */
+const SHARE_BEYOND = 0.02
+
+interface Reach {
+  readonly lowest: number
+  readonly highest: number
+  readonly step: number
+}
 
 /** Difference of the analyzer to each of its references, in tolerances. Undefined where there is nothing to compare. */
 export function differencePicture(explanation: Explanation): Picture | undefined {
@@ -57,21 +63,39 @@ export function differencePicture(explanation: Explanation): Picture | undefined
 }
 
 function option(explanation: Explanation, lines: readonly LineView[], span: Span, size: PictureSize): EChartsOption {
-  const reach = lines
-    .flatMap(({ rows }) =>
-      rows.map(row => Math.abs(row.ofTolerance) + (rows.length > MOST_BARS ? 0 : 2 * row.uOfTolerance)),
-    )
-    .reduce((most, value) => Math.max(most, value), 1.2)
-  const limit = Math.min(EDGE, Math.ceil(reach * 2) / 2)
-  const steps = limit > 2 ? 1 : 0.5
+  const reach = reachOf(lines)
+  const { lowest: min, highest: max, step: interval } = reach
   return {
-    ...axes(size, span, 'tolerances', { min: -limit, max: limit, interval: steps }),
+    ...axes(size, span, 'tolerances', { min, max, interval }),
     series: [
       backgroundMarks(explanation, span, size),
       toleranceMarks(lines[0]!.delta0, size),
-      ...lines.flatMap((line, index) => pointsOf(line, styleOf(index), limit, size)),
+      ...lines.flatMap((line, index) => pointsOf(line, styleOf(index), reach, size)),
     ],
   }
+}
+
+/** Holds the tolerance on both sides and nearly all marks with their bars. */
+function reachOf(lines: readonly LineView[]): Reach {
+  const ends = (side: number) =>
+    lines
+      .flatMap(({ rows }) =>
+        rows.map(({ ofTolerance, uOfTolerance }) =>
+          isDense(rows) ? side * ofTolerance : side * ofTolerance + 2 * uOfTolerance,
+        ),
+      )
+      .sort((a, b) => b - a)
+  const far = (side: number) => {
+    const sorted = ends(side)
+    return Math.max(1.2, sorted[Math.floor(SHARE_BEYOND * sorted.length)]!)
+  }
+  const [above, below] = [far(1), far(-1)]
+  const step = Math.max(0.5, roundStep(Math.max(above, below)))
+  return { lowest: -step * Math.ceil(below / step), highest: step * Math.ceil(above / step), step }
+}
+
+function isDense(rows: readonly LineRow[]): boolean {
+  return rows.length > MOST_BARS
 }
 
 function toleranceMarks(delta0: number, size: PictureSize): LineSeriesOption {
@@ -98,12 +122,12 @@ function toleranceMarks(delta0: number, size: PictureSize): LineSeriesOption {
 function pointsOf(
   { rows }: LineView,
   { color, symbol, filled }: Style,
-  edge: number,
+  { lowest, highest }: Reach,
   size: PictureSize,
 ): readonly (CustomSeriesOption | ScatterSeriesOption)[] {
-  const dense = rows.length > MOST_BARS
+  const dense = isDense(rows)
   const shown = thin(rows, row => row.ofTolerance, Math.round(size.width / 2))
-  const inside = (value: number) => Math.max(-edge, Math.min(edge, value))
+  const inside = (value: number) => Math.max(lowest, Math.min(highest, value))
   const bar = ({ atMs, ofTolerance, uOfTolerance }: LineRow) =>
     [atMs, inside(ofTolerance - 2 * uOfTolerance), inside(ofTolerance + 2 * uOfTolerance)] as const
   const points: ScatterSeriesOption = {

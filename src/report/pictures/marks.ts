@@ -52,6 +52,8 @@ export function errorBars(rows: readonly (readonly [number, number, number])[], 
     z: 3,
     data: rows.map(row => [...row]),
     clip: true,
+    // The value axis reaches both ends of a bar.
+    encode: { x: 0, y: [1, 2] },
     renderItem: (_parameters, api) => {
       const lower = api.coord([api.value(0), api.value(1)])
       const upper = api.coord([api.value(0), api.value(2)])
