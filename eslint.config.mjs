@@ -60,7 +60,7 @@ export default defineConfig(
     extends: [tseslint.configs.strictTypeChecked, tseslint.configs.stylisticTypeChecked],
     languageOptions: { parserOptions: { projectService: true, tsconfigRootDir: import.meta.dirname } },
     rules: {
-      eqeqeq: 'error',
+      eqeqeq: ['error', 'always', { null: 'ignore' }],
       'no-async-promise-executor': 'error',
       'no-cond-assign': 'error',
       'no-constant-binary-expression': 'error',

@@ -2,7 +2,8 @@ import { DAY_MS, MINUTE_MS } from './time.js'
 
 export function isTimeZone(zone: string): boolean {
   try {
-    return formatter(zone) !== undefined
+    formatter(zone)
+    return true
   } catch {
     return false
   }

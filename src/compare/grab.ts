@@ -1,0 +1,117 @@
+import type { Grab } from '../model/messages.js'
+import type { Analyzer, GrabPlan } from '../model/plant.js'
+import { HOUR_MS, MINUTE_MS, SECOND_MS } from '../model/time.js'
+import { toleranceAt } from '../model/tolerance.js'
+import { toWholeUnit } from '../model/units.js'
+import { type Block, type BlockLog, blockAt, SLOTS } from '../qualify/blockLog.js'
+import { BLOCK_MS, blockEnd } from '../qualify/openBlock.js'
+import { theilSen } from '../statistics/theilSen.js'
+import type { PairUnit } from './pair.js'
+
+/** Half width of the window round sampling time + transport delay. */
+const HALF_WINDOW_MS = 5 * MINUTE_MS
+const SLOT_MS = BLOCK_MS / SLOTS
+/** Blocks up to the pair's own over which the process's rate of change is taken. */
+const SLOPE_BLOCKS = 3
+
+/** End of the block with which the comparison of a grab can be made at all units of the point. */
+export function pairDueMs(analyzers: readonly Analyzer[], sampledMs: number): number {
+  const delayMs = Math.max(0, ...analyzers.map(analyzer => analyzer.transportDelayS * SECOND_MS))
+  return blockEnd(sampledMs + delayMs + HALF_WINDOW_MS - 1)
+}
+
+/**
+ * Compares a grab sample with one unit: robust mean of the five-minute medians ±5 min round sampling time plus
+ * transport delay. u² = laboratory² + window² + (slope · time uncertainty)², design of the grab line.
+ * @param usable whether the block that ends at an instant counts
+ * @param endMs newest block that may be looked at, so that a late grab sees what a punctual one saw
+ * @returns undefined where the unit has no usable block there
+ */
+export function comparePairUnit(
+  grab: Grab,
+  plan: GrabPlan,
+  analyzer: Analyzer,
+  log: BlockLog,
+  usable: (endMs: number) => boolean,
+  endMs: number,
+): PairUnit | undefined {
+  const centreMs = grab.sampledMs + analyzer.transportDelayS * SECOND_MS
+  const window = readWindow(centreMs, log, usable)
+  if (window === undefined) return undefined
+  const grabNtu = toWholeUnit(grab.value, grab.unit)
+  const slopeNtuPerS = processSlope(log, endMs)
+  const uTime = slopeNtuPerS * plan.timeUncertaintyS
+  const uNtu = Math.sqrt(laboratoryVariance(grab, grabNtu, plan) + window.variance + uTime * uTime)
+  const toleranceNtu = toleranceAt(analyzer.tolerance, window.ntu)
+  return {
+    ntu: Math.fround(window.ntu),
+    uNtu: Math.fround(uNtu),
+    toleranceNtu: Math.fround(toleranceNtu),
+    high: 0,
+    low: 0,
+    limit: 0,
+  }
+}
+
+/** Random part of the laboratory's variance: stated with the result, or planned for the point; steps add step²/12. */
+export function laboratoryVariance(grab: Grab, grabNtu: number, plan: GrabPlan): number {
+  const step = (plan.resolutionNtu * plan.resolutionNtu) / 12
+  if (grab.standardUncertainty !== undefined) {
+    const stated = toWholeUnit(grab.standardUncertainty, grab.unit)
+    return stated * stated + step
+  }
+  const proportional = plan.relative * Math.max(0, grabNtu)
+  return (
+    (plan.standardUncertaintyNtu * plan.standardUncertaintyNtu + proportional * proportional) / (grab.replicates ?? 1) +
+    step
+  )
+}
+
+function readWindow(
+  centreMs: number,
+  log: BlockLog,
+  usable: (endMs: number) => boolean,
+): { ntu: number; variance: number } | undefined {
+  const fromMs = centreMs - HALF_WINDOW_MS
+  const toMs = centreMs + HALF_WINDOW_MS
+  let weights = 0
+  let sum = 0
+  let noise = 0
+  for (let endMs = blockEnd(fromMs); endMs - BLOCK_MS < toMs; endMs += BLOCK_MS) {
+    const block = blockAt(log, endMs)
+    if (block === undefined || !usable(endMs)) return undefined
+    for (const [slot, ntu] of block.slotsNtu.entries()) {
+      const slotFromMs = endMs - BLOCK_MS + slot * SLOT_MS
+      const overlapMs = Math.min(toMs, slotFromMs + SLOT_MS) - Math.max(fromMs, slotFromMs)
+      if (overlapMs <= 0 || Number.isNaN(ntu)) continue
+      weights += overlapMs
+      sum += overlapMs * ntu
+      noise = Math.max(noise, noiseVariance(block))
+    }
+  }
+  return weights > 0 ? { ntu: sum / weights, variance: noise } : undefined
+}
+
+/** Variance of a ten-minute mean from the block's own spread. */
+function noiseVariance(block: Block): number {
+  const readings = Math.max(1, (block.count * 2) / SLOTS)
+  return (block.sigmaNtu * block.sigmaNtu) / readings
+}
+
+function processSlope(log: BlockLog, endMs: number): number {
+  const seconds: number[] = []
+  const valuesNtu: number[] = []
+  for (let k = SLOPE_BLOCKS - 1; k >= 0; k--) {
+    const block = blockAt(log, endMs - k * BLOCK_MS)
+    block?.slotsNtu.forEach((ntu, slot) => {
+      if (Number.isNaN(ntu)) return
+      seconds.push(((SLOPE_BLOCKS - 1 - k) * BLOCK_MS + slot * SLOT_MS) / SECOND_MS)
+      valuesNtu.push(ntu)
+    })
+  }
+  if (valuesNtu.length < 4) return 0
+  return Math.abs(theilSen(seconds, valuesNtu).slope)
+}
+
+/** Two bottles within this time count once. */
+export const SAME_BOTTLE_MS = HOUR_MS / 2

@@ -1,0 +1,161 @@
+import type { PointResiduals } from '../diagnose/laboratory.js'
+import type { PlantEvent } from '../model/events.js'
+import type { Plant } from '../model/plant.js'
+import { BLOCK_DAYS, FLAG, putBlock } from '../qualify/blockLog.js'
+import { closeBlock } from '../qualify/closeBlock.js'
+import { BLOCK_MS, type OpenBlock, openBlock } from '../qualify/openBlock.js'
+import { DAY_MS } from '../model/time.js'
+import { answerResponses } from './answer.js'
+import { concludePoint, type Conclusion } from './conclude.js'
+import { type PointContext, pointContext } from './context.js'
+import { concludeLaboratory } from './laboratoryStage.js'
+import { observePoint } from './observe.js'
+import type { PlantState } from './plantState.js'
+import type { AnalyzerState, PointState } from './pointState.js'
+import { publish } from './publish.js'
+import { rebuildPoint, takeSnapshot } from './rebuild.js'
+import { residualsOf } from './residuals.js'
+
+/**
+ * Moves plant time. Work is done at the instants when blocks close (end + lateness), one after the other and each at
+ * its own time, so that the events do not depend on how far apart the ticks are.
+ */
+export function advanceTo(state: PlantState, tickMs: number): PlantEvent[] {
+  if (state.register === null || tickMs <= state.plantMs) return []
+  state.plantMs = tickMs
+  const { plant } = state.register
+  const events: PlantEvent[] = []
+  if (state.workedMs === 0 && !begin(state, plant, tickMs)) return events
+  for (let endMs = state.workedMs + BLOCK_MS; endMs + plant.latenessMs <= tickMs; endMs += BLOCK_MS) {
+    workThrough(state, plant, endMs)
+    events.push(...answerResponses(state, endMs + plant.latenessMs), ...publish(state, plant, endMs))
+  }
+  return events
+}
+
+/** The record begins with the earliest block heard within a day of the first tick. */
+function begin(state: PlantState, plant: Plant, tickMs: number): boolean {
+  let first = Infinity
+  for (const point of state.points.values()) {
+    for (const analyzer of point.analyzers)
+      for (const endMs of analyzer.open.keys()) if (endMs > tickMs - DAY_MS) first = Math.min(first, endMs)
+  }
+  if (first > tickMs) first = Math.floor((tickMs - plant.latenessMs) / BLOCK_MS) * BLOCK_MS
+  state.startedMs = first
+  state.workedMs = first - BLOCK_MS
+  return true
+}
+
+function workThrough(state: PlantState, plant: Plant, endMs: number): void {
+  const residualsAt = (untilMs: number): PointResiduals[] =>
+    [...state.points.values()].map(point => residualsOf(point, untilMs))
+  const contexts = new Map<string, PointContext>()
+  for (const point of plant.points.values())
+    contexts.set(point.id, pointContext(plant, point, state.laboratory.intervals))
+  const pairsOf = (): [PointContext, PointState][] =>
+    [...state.points.values()].flatMap(point => {
+      const context = contexts.get(point.id)
+      return context === undefined ? [] : [[context, point] as [PointContext, PointState]]
+    })
+  for (const [context, point] of pairsOf()) closeDueBlocks(state, context, point, endMs)
+  for (const [context, point] of pairsOf()) {
+    const fromMs = state.rebuildFrom.get(point.id)
+    if (fromMs !== undefined) rebuildPoint(context, point, fromMs, state.workedMs, state.startedMs, residualsAt)
+  }
+  state.rebuildFrom.clear()
+  for (const [context, point] of pairsOf()) observePoint(context, point, endMs)
+  let cached: PointResiduals[] | undefined
+  const now = (): PointResiduals[] => (cached ??= residualsAt(endMs))
+  const conclusions: Conclusion[] = pairsOf().map(([context, point]) => concludePoint(context, point, endMs, now))
+  for (const point of state.points.values()) takeSnapshot(point, endMs)
+  state.workedMs = endMs
+  if (endMs % DAY_MS === 0) forget(state, endMs)
+  const fromMs = concludeLaboratory(state, conclusions, now, endMs)
+  if (fromMs === undefined) return
+  for (const point of plant.points.values()) {
+    const own = state.points.get(point.id)
+    if (own !== undefined)
+      rebuildPoint(
+        pointContext(plant, point, state.laboratory.intervals),
+        own,
+        fromMs,
+        endMs,
+        state.startedMs,
+        residualsAt,
+      )
+  }
+}
+
+function closeDueBlocks(state: PlantState, context: PointContext, point: PointState, endMs: number): void {
+  point.analyzers.forEach((analyzerState, i) => {
+    const analyzer = context.analyzers[i]
+    if (analyzer === undefined) return
+    if (endMs % DAY_MS === 0) dropStrays(analyzerState, state.plantMs)
+    const due = [...analyzerState.open.keys()]
+      .filter(end => end <= endMs && isComplete(analyzerState, end, endMs))
+      .sort((a, b) => a - b)
+    for (const end of due) {
+      const block = analyzerState.open.get(end)
+      if (block === undefined) continue
+      analyzerState.open.delete(end)
+      store(analyzerState, block, closeBlock(block, analyzer, analyzerState.condense))
+      if (end < endMs) requestRebuild(state, point.id, end)
+    }
+    if (!due.includes(endMs) && state.feedsDown.includes(analyzerState.feed)) {
+      const empty = closeBlock(openBlock(endMs), analyzer, analyzerState.condense)
+      putBlock(analyzerState.log, { ...empty.block, flags: FLAG.feedDown })
+    }
+  })
+}
+
+/** A block that stayed empty and is filled late is complete once the analyzer's readings have moved past it. */
+function isComplete(analyzer: AnalyzerState, end: number, endMs: number): boolean {
+  if (end === endMs) return true
+  for (const later of analyzer.open.keys()) if (later > end) return true
+  return endMs - end > 4 * BLOCK_MS
+}
+
+/** A reading from a far future that plant time did not come near within a day was no reading of that time. */
+function dropStrays(analyzer: AnalyzerState, plantMs: number): void {
+  for (const [end, block] of analyzer.open) {
+    if (end <= plantMs + DAY_MS) continue
+    analyzer.open.delete(end)
+    analyzer.excluded.from_future = (analyzer.excluded.from_future ?? 0) + block.timesMs.length
+  }
+}
+
+function store(analyzer: AnalyzerState, open: OpenBlock, closed: ReturnType<typeof closeBlock>): void {
+  putBlock(analyzer.log, closed.block)
+  for (const [reason, n] of Object.entries(closed.excluded) as [keyof typeof closed.excluded, number][]) {
+    analyzer.excluded[reason] = (analyzer.excluded[reason] ?? 0) + n
+  }
+  if (closed.lightPct === undefined) return
+  const dayMs = Math.floor((open.endMs - 1) / DAY_MS) * DAY_MS
+  const day = analyzer.lightDays.findIndex(one => one.dayMs === dayMs)
+  const known = analyzer.lightDays[day]
+  if (known === undefined)
+    analyzer.lightDays = [...analyzer.lightDays.slice(-69), { dayMs, meanPct: closed.lightPct, n: 1 }]
+  else
+    analyzer.lightDays[day] = {
+      dayMs,
+      meanPct: (known.meanPct * known.n + closed.lightPct) / (known.n + 1),
+      n: known.n + 1,
+    }
+}
+
+/** Facts are kept for as long as a rebuild may ask for them, identities as long as somebody may repeat a record. */
+function forget(state: PlantState, endMs: number): void {
+  for (const point of state.points.values())
+    point.facts = point.facts.filter(fact => fact.dueMs >= endMs - REACH_MS - 2 * DAY_MS)
+  for (const [identity, { atMs }] of state.identities) if (atMs < endMs - IDENTITY_MS) state.identities.delete(identity)
+}
+
+const IDENTITY_MS = 60 * DAY_MS
+
+export function requestRebuild(state: PlantState, point: string, fromMs: number): void {
+  const known = state.rebuildFrom.get(point) ?? Infinity
+  state.rebuildFrom.set(point, Math.min(known, fromMs))
+}
+
+/** Readings older than this before plant time are not taken any more. */
+export const REACH_MS = BLOCK_DAYS * DAY_MS

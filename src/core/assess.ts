@@ -1,0 +1,96 @@
+import { sharedOffset, STANDING_OFFSET } from '../compare/laboratoryOffset.js'
+import { pairResidualNtu } from '../compare/pair.js'
+import { chartShare } from '../detect/chart.js'
+import { sigmaFactor } from '../detect/sigma.js'
+import { estimateUnit, type StandingOffset } from '../diagnose/estimate.js'
+import { layOutEvidence, type PointEvidence } from '../diagnose/evidence.js'
+import { type PointPosterior, weighHypotheses } from '../diagnose/posterior.js'
+import { DAY_MS } from '../model/time.js'
+import { toleranceAt } from '../model/tolerance.js'
+import type { PointContext } from './context.js'
+import type { PointState } from './pointState.js'
+
+/** Evidence older than this is not weighed. */
+const EVIDENCE_DAYS = 56
+
+/** Whether the posterior is worth running: a chart has come half way, a case or proof waits, or a new day began. */
+export function isDueForEstimate(state: PointState, endMs: number): boolean {
+  const { fold } = state
+  const newDay = endMs % DAY_MS === 0 || fold.estimatedMs === 0
+  if (newDay) return fold.evidenceSinceEstimate || fold.units.some(unit => unit.estimate !== null)
+  if (!fold.evidenceSinceEstimate) return false
+  return (
+    fold.units.some(unit => chartShare(unit.grab.chart) > 0.5 || unit.case !== null || unit.proof !== null) ||
+    fold.lines.some(line => chartShare(line.chart) > 0.5) ||
+    fold.pointCase !== null
+  )
+}
+
+/** Weighs the evidence of a point and leaves each unit's estimate in the fold. @returns the posterior itself */
+export function estimatePoint(
+  context: PointContext,
+  state: PointState,
+  endMs: number,
+  laboratoryGain: number,
+): PointPosterior {
+  const { fold } = state
+  const evidence = evidenceOf(context, state, endMs)
+  const levels = fold.units.map(unit => unit.levelNtu).filter(level => level !== null)
+  const levelNtu = levels.length > 0 ? levels.reduce((sum, level) => sum + level, 0) / levels.length : 0
+  const posterior = weighHypotheses({
+    evidence,
+    atMs: endMs,
+    toleranceNtu: toleranceAt(context.point.tolerance, levelNtu),
+    cleaningsMs: fold.units.map(unit => unit.cleaningsMs),
+    laboratoryGain,
+  })
+  fold.units.forEach((unit, i) => {
+    const analyzer = context.analyzers[i]
+    if (analyzer === undefined || unit.levelNtu === null) return
+    const toleranceNtu = toleranceAt(analyzer.tolerance, unit.levelNtu)
+    unit.estimate = estimateUnit(posterior, i, unit.levelNtu, toleranceNtu, standingOffset(state, i, toleranceNtu))
+  })
+  fold.estimatedMs = endMs
+  fold.evidenceSinceEstimate = false
+  return posterior
+}
+
+export function evidenceOf(context: PointContext, state: PointState, endMs: number): PointEvidence {
+  const { fold } = state
+  return layOutEvidence({
+    pairs: state.pairs,
+    differences: state.differences,
+    units: fold.units.length,
+    offset: sharedOffset(fold.units.map(unit => unit.offset)),
+    grabSigma: mean(fold.units.map(unit => sigmaFactor(unit.grab.sigma))),
+    phi: fold.lines.length > 0 ? mean(fold.lines.map(line => line.phi)) : 0.4,
+    unitSigma: fold.lines.length > 0 ? mean(fold.lines.map(line => sigmaFactor(line.sigma))) : 1,
+    sinceMs: fold.units.map(unit => unit.adjustedMs),
+    laboratoryIntervals: context.laboratoryIntervals,
+    fromMs: endMs - EVIDENCE_DAYS * DAY_MS,
+  })
+}
+
+/** Bias of a unit nobody blames: mean of its own pairs since its last work, shrunk towards none. */
+function standingOffset(state: PointState, i: number, toleranceNtu: number): StandingOffset {
+  const unit = state.fold.units[i]
+  const offset = sharedOffset(state.fold.units.map(one => one.offset))
+  const prior = STANDING_OFFSET * toleranceNtu
+  let weight = 1 / (prior * prior)
+  let weighted = 0
+  for (const pair of state.pairs) {
+    const paired = pair.units[i]
+    if (pair.use !== 'used' || paired == null || pair.qualifier !== null || pair.atMs <= (unit?.adjustedMs ?? 0))
+      continue
+    const u = Math.max(paired.uNtu, 0.15 * paired.toleranceNtu)
+    weight += 1 / (u * u)
+    weighted += pairResidualNtu(pair, paired, offset.ntu) / (u * u)
+  }
+  return { meanNtu: weighted / weight, sdNtu: Math.sqrt(1 / weight + offset.variance) }
+}
+
+function mean(values: readonly number[]): number {
+  let sum = 0
+  for (const value of values) sum += value
+  return values.length > 0 ? sum / values.length : 1
+}

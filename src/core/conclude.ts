@@ -1,0 +1,187 @@
+import { leadingSide } from '../detect/chart.js'
+import {
+  changeSince,
+  LABORATORY_WAIT_MS,
+  laboratoryGain,
+  othersHaveSpoken,
+  type PointResiduals,
+} from '../diagnose/laboratory.js'
+import type { PointPosterior } from '../diagnose/posterior.js'
+import { DAY_MS } from '../model/time.js'
+import { carriesOpening, decide, isLarge, OPENING, urgencyOf } from '../recommend/decide.js'
+import { estimatePoint, isDueForEstimate } from './assess.js'
+import type { PointContext } from './context.js'
+import { concludeProof } from './concludeProof.js'
+import { concludeSignal } from './concludeSignal.js'
+import { decisionContext } from './decisionContext.js'
+import { openBias } from './openBias.js'
+import type { PointState, UnitFold } from './pointState.js'
+
+/** Successive pieces of evidence over which an opening must hold. */
+const HELD = 2
+/** A question which unit is wrong is asked after this. */
+const WHICH_UNIT_MS = DAY_MS
+/** While proof of work is young it speaks for the unit; openings wait for it. */
+const PROOF_FIRST_MS = 5 * DAY_MS
+
+export interface Conclusion {
+  /** Probability the point gives the laboratory, and the onset it looks at; set only where it was weighed now. */
+  readonly laboratory: { readonly probability: number; readonly onsetMs: number } | undefined
+}
+
+/**
+ * What follows at one point from everything observed up to `endMs`: estimates, cases, proof.
+ * @param others grab residuals of all the plant's points up to now
+ */
+export function concludePoint(
+  context: PointContext,
+  state: PointState,
+  endMs: number,
+  others: () => readonly PointResiduals[],
+): Conclusion {
+  let laboratory: Conclusion['laboratory']
+  if (isDueForEstimate(state, endMs)) {
+    const onsetMs = grabOnset(state)
+    const all = onsetMs === undefined ? [] : others()
+    const posterior = estimatePoint(
+      context,
+      state,
+      endMs,
+      onsetMs === undefined ? 0 : gainAt(state.id, all, onsetMs, endMs),
+    )
+    if (onsetMs !== undefined) laboratory = { probability: massOf(posterior, 'laboratory'), onsetMs }
+    if (laboratory === undefined || laboratory.probability < OPENING.known) {
+      state.fold.units.forEach((unit, i) => {
+        concludeBias(context, state, unit, i, endMs, all)
+      })
+      concludeWhichUnit(context, state, posterior, endMs)
+    }
+  }
+  state.fold.units.forEach((unit, i) => {
+    concludeProof(context, state, unit, i, endMs)
+    concludeSignal(context, unit, i, endMs)
+  })
+  return { laboratory }
+}
+
+function gainAt(own: string, all: readonly PointResiduals[], onsetMs: number, endMs: number): number {
+  const changes = all.flatMap(series => changeSince(series, onsetMs, endMs) ?? [])
+  return laboratoryGain(
+    changes.find(one => one.point === own),
+    changes.filter(one => one.point !== own),
+  )
+}
+
+/** Where the leading grab chart of the point left zero; undefined while all stand at zero. */
+function grabOnset(state: PointState): number | undefined {
+  const onsets = state.fold.units.flatMap(unit => unitGrabOnset(unit) ?? [])
+  return onsets.length > 0 ? Math.min(...onsets) : undefined
+}
+
+function unitGrabOnset(unit: UnitFold): number | null {
+  const chart = unit.grab.chart
+  return leadingSide(chart) === 'high' ? chart.highFromMs : chart.lowFromMs
+}
+
+function massOf(posterior: PointPosterior, who: 'laboratory'): number {
+  return posterior.hypotheses.filter(one => one.who === who).reduce((sum, one) => sum + one.weight, 0)
+}
+
+function concludeBias(
+  context: PointContext,
+  state: PointState,
+  unit: UnitFold,
+  i: number,
+  endMs: number,
+  all: readonly PointResiduals[],
+): void {
+  const { estimate, opening } = unit
+  const analyzer = context.analyzers[i]
+  if (estimate === null || analyzer === undefined) return
+  if (unit.case?.kind === 'bias') {
+    reviseBias(context, state, unit, i, endMs)
+    return
+  }
+  const holds = signals(context, state, unit, i) && carriesOpening(estimate)
+  opening.held = holds ? opening.held + 1 : 0
+  opening.sinceMs = holds ? (opening.sinceMs ?? endMs) : null
+  if (!holds) {
+    opening.laboratoryWaitMs = null
+    return
+  }
+  if (unit.gate.maintenanceSinceMs !== null || unit.gate.inWorkSinceMs !== null) return
+  if (unit.proof !== null && endMs - unit.proof.workMs < PROOF_FIRST_MS) return
+  const onsetMs = unitGrabOnset(unit)
+  if (onsetMs !== null && !othersHaveSpoken(state.id, all, onsetMs, endMs)) {
+    opening.laboratoryWaitMs ??= endMs
+    if (endMs - opening.laboratoryWaitMs < LABORATORY_WAIT_MS) return
+  }
+  if (opening.held < HELD) return
+  openBias(context, state, unit, i, endMs)
+}
+
+/** Whether a chart that this unit takes part in signals. */
+function signals(context: PointContext, state: PointState, unit: UnitFold, i: number): boolean {
+  if (unit.grab.chart.signalSinceMs !== null) return true
+  return context.lines.some(
+    (line, k) => (line.against === 'pair' || line.unit === i) && state.fold.lines[k]?.chart.signalSinceMs != null,
+  )
+}
+
+function reviseBias(context: PointContext, state: PointState, unit: UnitFold, i: number, endMs: number): void {
+  const { estimate } = unit
+  if (unit.case === null || estimate === null || unit.case.phase !== 'open') return
+  if (!signals(context, state, unit, i) && estimate.pHalf < 0.5 && estimate.pPassesIn7Days < 0.5) {
+    unit.case = null
+    unit.ended = { atMs: endMs, how: 'withdrawn', reason: 'the evidence no longer bears it out' }
+    return
+  }
+  const decision = decide(estimate, decisionContext(context, state, unit, i))
+  const { case: open } = unit
+  open.estimate = estimate
+  open.urgency = urgencyOf(estimate, context.point)
+  open.causes = decision.causes
+  open.because = decision.because
+  // A new action must hold twice, so that a request does not flap between two causes of like weight.
+  if (decision.action === open.action) open.pendingAction = null
+  else if (decision.action === open.pendingAction) Object.assign(open, { action: decision.action, pendingAction: null })
+  else open.pendingAction = decision.action
+}
+
+function concludeWhichUnit(context: PointContext, state: PointState, posterior: PointPosterior, endMs: number): void {
+  const { fold } = state
+  if (context.point.analyzers.length < 2) return
+  const somebody = posterior.hypotheses
+    .filter(one => typeof one.who === 'number' || one.who === 'all')
+    .reduce((sum, one) => sum + one.weight, 0)
+  const lineSignals = fold.lines.some(line => line.chart.signalSinceMs !== null)
+  const decided = fold.units.some(unit => unit.case?.kind === 'bias' || unit.opening.held > 0 || unit.proof !== null)
+  const asks =
+    lineSignals &&
+    somebody >= OPENING.known &&
+    !decided &&
+    fold.units.some(unit => unit.estimate !== null && !isLarge(unit.estimate))
+  if (!asks) {
+    fold.whichUnitSinceMs = null
+    if (fold.pointCase === null) return
+    fold.pointCase = null
+    fold.pointEnded ??= { atMs: endMs, how: 'withdrawn', reason: 'the units agree again, or the question is decided' }
+    return
+  }
+  fold.whichUnitSinceMs ??= endMs
+  if (fold.pointCase !== null || endMs - fold.whichUnitSinceMs < WHICH_UNIT_MS) return
+  fold.pointEnded = null
+  fold.pointCase = {
+    target: { analyzer: null, point: context.point.id, laboratoryInstrument: null },
+    kind: 'which_unit',
+    phase: 'open',
+    openedMs: endMs,
+    action: 'take_grab',
+    causes: [{ cause: 'undecided', probability: 1 }],
+    because: ['the units differ and no grab, work or diagnostic since then says which is wrong'],
+    urgency: 'routine',
+    estimate: null,
+    sinceMs: fold.whichUnitSinceMs,
+    pendingAction: null,
+  }
+}

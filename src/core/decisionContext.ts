@@ -1,0 +1,23 @@
+import type { DecisionContext } from '../recommend/decide.js'
+import type { PointContext } from './context.js'
+import type { PointState, UnitFold } from './pointState.js'
+
+/** What else is known when an action is chosen: the light source and what was tried. */
+export function decisionContext(context: PointContext, state: PointState, unit: UnitFold, i: number): DecisionContext {
+  const analyzer = context.analyzers[i]
+  if (analyzer === undefined) throw new RangeError(`unit ${String(i)} is not in the register of ${state.id}`)
+  return {
+    analyzer,
+    lightLossPct: lightLoss(state, i, unit.adjustedMs),
+    failed: unit.failed,
+  }
+}
+
+/** Loss since the best day after the last adjustment, per cent of it; undefined where no level is reported. */
+export function lightLoss(state: PointState, i: number, sinceMs: number): number | undefined {
+  const days = (state.analyzers[i]?.lightDays ?? []).filter(day => day.dayMs >= sinceMs)
+  const last = days.at(-1)
+  if (last === undefined || days.length < 3) return undefined
+  const best = Math.max(...days.map(day => day.meanPct))
+  return best > 0 ? (100 * (best - last.meanPct)) / best : undefined
+}

@@ -1,0 +1,310 @@
+import { pairResidualNtu } from '../compare/pair.js'
+import { sharedOffset } from '../compare/laboratoryOffset.js'
+import { chartShare } from '../detect/chart.js'
+import type { Hypothesis } from '../diagnose/hypothesis.js'
+import { weighHypotheses } from '../diagnose/posterior.js'
+import type { RecommendationData, StatusData } from '../model/events.js'
+import { DIGITS, roundTo } from '../model/rounding.js'
+import { formatInstant, sayDay } from '../model/time.js'
+import { toleranceAt } from '../model/tolerance.js'
+import { type Exclusion, type ExclusionCounts } from '../model/vocabulary.js'
+import { blockAt } from '../qualify/blockLog.js'
+import { BLOCK_MS } from '../qualify/openBlock.js'
+import { OPENING } from '../recommend/decide.js'
+import { REACH_MS } from './advance.js'
+import { evidenceOf } from './assess.js'
+import { type PointContext, pointContext } from './context.js'
+import { evidenceData } from './evidenceData.js'
+import type { Explanation, GrabView, LineRow, LineView } from './explanation.js'
+import type { PlantState } from './plantState.js'
+import type { AnalyzerState, PointState, UnitFold } from './pointState.js'
+import { excludedInAll } from './publishShift.js'
+import { statusData } from './statusData.js'
+
+/** Everything known about one analyzer now; undefined where the register does not know it. */
+export function explainAnalyzer(state: PlantState, analyzer: string): Explanation | undefined {
+  const plant = state.register?.plant
+  const registered = plant?.points.get(plant.analyzers.get(analyzer)?.point ?? '')
+  const point = state.points.get(registered?.id ?? '')
+  if (plant === undefined || registered === undefined || point === undefined) return undefined
+  const context = pointContext(plant, registered, state.laboratory.intervals)
+  const i = registered.analyzers.indexOf(analyzer)
+  const unit = point.fold.units[i]
+  const own = point.analyzers[i]
+  if (unit === undefined || own === undefined) return undefined
+  const recommendation = recommendationOf(state, analyzer, registered.id)
+  const conditions = conditionsOf(context, point, unit, i)
+  return {
+    plant: state.id,
+    analyzer,
+    point: registered.id,
+    pointName: registered.name,
+    atMs: state.plantMs,
+    toleranceText: `the larger of ${String(registered.tolerance.absoluteNtu)} NTU and ${String(roundTo(100 * registered.tolerance.relative, 1))} %`,
+    status:
+      state.published.statuses.get(analyzer)?.data ??
+      statusData(context, point, i, state.workedMs, () => state.workedMs),
+    ...(recommendation === undefined ? {} : { recommendation }),
+    conditions,
+    nearest: nearestOf(unit, conditions),
+    lines: [grabLine(context, point, unit, i), ...redundantViews(context, point, i)],
+    blocks: blocksOf(own, unit, state.workedMs),
+    companions: registered.analyzers.flatMap((id, other) => {
+      const companion = point.analyzers[other]
+      return other === i || companion === undefined
+        ? []
+        : [{ analyzer: id, blocks: blocksOf(companion, undefined, state.workedMs) }]
+    }),
+    grabs: grabViews(point, i),
+    work: unit.works.map(({ atMs, action, id }) => ({
+      atMs,
+      text: `${action.replaceAll('_', ' ')}${id === null ? '' : ` (${id})`}`,
+    })),
+    hypotheses: hypothesesOf(context, point, state.workedMs),
+    ...(unit.estimate?.onset == null
+      ? {}
+      : {
+          onset: {
+            estimateMs: unit.estimate.onset.estimateMs,
+            latestMs: unit.estimate.onset.latestMs,
+            ...(unit.estimate.onset.earliestMs === null ? {} : { earliestMs: unit.estimate.onset.earliestMs }),
+          },
+        }),
+    excluded: sumCounts(own.excluded, unit.excluded),
+  }
+}
+
+/** By id of an open or the last closed recommendation of a target. */
+export function explainRecommendation(state: PlantState, recommendation: string): Explanation | undefined {
+  const all = [...[...state.published.cases.values()].map(one => one.data), ...state.published.closed.values()]
+  const found = all.find(data => data.recommendation === recommendation)
+  if (found === undefined) return undefined
+  const analyzer = found.target.analyzer ?? state.register?.plant.points.get(found.target.point ?? '')?.analyzers[0]
+  const explanation = analyzer === undefined ? undefined : explainAnalyzer(state, analyzer)
+  return explanation === undefined ? undefined : { ...explanation, recommendation: found }
+}
+
+export interface PlantStatus {
+  readonly plant: string
+  readonly at: string
+  readonly analyzers: readonly StatusData[]
+  readonly open: readonly RecommendationData[]
+  readonly counts: {
+    readonly messages: number
+    readonly rejected: number
+    readonly repeats: number
+    readonly ignoredFields: number
+    readonly excluded: ExclusionCounts
+    readonly unknownAnalyzers: Readonly<Record<string, number>>
+  }
+}
+
+export function plantStatus(state: PlantState): PlantStatus {
+  return {
+    plant: state.id,
+    at: formatInstant(state.plantMs),
+    analyzers: [...state.published.statuses.entries()]
+      .sort(([a], [b]) => (a < b ? -1 : 1))
+      .map(([, status]) => status.data),
+    open: [...state.published.cases.values()].map(one => one.data),
+    counts: {
+      messages: state.counts.messages,
+      rejected: state.counts.rejected,
+      repeats: state.counts.repeats,
+      ignoredFields: state.counts.ignoredFields,
+      excluded: excludedInAll(state),
+      unknownAnalyzers: Object.fromEntries([...state.counts.unknownAnalyzers].sort(([a], [b]) => (a < b ? -1 : 1))),
+    },
+  }
+}
+
+function recommendationOf(state: PlantState, analyzer: string, point: string): RecommendationData | undefined {
+  return (
+    state.published.cases.get(analyzer)?.data ??
+    state.published.cases.get(`point:${point}`)?.data ??
+    state.published.closed.get(analyzer)
+  )
+}
+
+/** Each condition for opening a bias case, its value and its limit. */
+function conditionsOf(context: PointContext, point: PointState, unit: UnitFold, i: number): Explanation['conditions'] {
+  const { estimate } = unit
+  const charts = [
+    { name: 'the grab chart', chart: unit.grab.chart },
+    ...context.lines.flatMap((line, k) => {
+      const own = point.fold.lines[k]
+      return own === undefined || (line.against === 'others' && line.unit !== i)
+        ? []
+        : [{ name: `the chart of ${line.name}`, chart: own.chart }]
+    }),
+  ].filter(one => one.chart.n > 0)
+  const leading = charts.sort((a, b) => chartShare(b.chart) - chartShare(a.chart))[0]
+  const share = leading === undefined ? 0 : chartShare(leading.chart)
+  const conditions = [
+    {
+      met: share > 1,
+      text:
+        leading === undefined
+          ? 'no chart has a value yet'
+          : `${leading.name} stands at ${percent(share)} of its limit (must pass it)`,
+    },
+  ]
+  if (estimate === null) return [...conditions, { met: false, text: 'no estimate of the bias yet' }]
+  const elsewhere = estimate.who.other + estimate.who.laboratory
+  return [
+    ...conditions,
+    {
+      met: estimate.pHalf >= OPENING.beyondHalf || estimate.pPassesIn7Days >= OPENING.passesSoon,
+      text: `bias beyond half the tolerance: ${percent(estimate.pHalf)} (needs ${percent(OPENING.beyondHalf)}), or past the tolerance within 7 days: ${percent(estimate.pPassesIn7Days)} (needs ${percent(OPENING.passesSoon)})`,
+    },
+    {
+      met: elsewhere <= OPENING.elsewhere,
+      text: `another unit or the laboratory to blame: ${percent(elsewhere)} (at most ${percent(OPENING.elsewhere)})`,
+    },
+    {
+      met: unit.proof === null,
+      text:
+        unit.proof === null
+          ? 'no work awaits proof'
+          : `work of ${sayDay(unit.proof.workMs)} awaits proof: ${String(unit.proof.residuals.length)} of 4 grabs are in`,
+    },
+  ]
+}
+
+function nearestOf(unit: UnitFold, conditions: Explanation['conditions']): string {
+  if (unit.case !== null)
+    return 'the request is open; accepted work, or evidence that no longer bears it out, would close it'
+  const unmet = conditions.find(one => !one.met)
+  return unmet === undefined ? 'all conditions hold: two successive pieces of evidence open the request' : unmet.text
+}
+
+function grabLine(context: PointContext, point: PointState, unit: UnitFold, i: number): LineView {
+  const evidence = evidenceData(context, point, i).find(one => one.line === 'grab')
+  const offsetNtu = sharedOffset(point.fold.units.map(one => one.offset)).ntu
+  const rows = point.pairs.flatMap((pair): LineRow[] => {
+    const paired = pair.units[i]
+    if (pair.use !== 'used' || paired == null || paired.limit === 0) return []
+    return [
+      {
+        atMs: pair.atMs,
+        ofTolerance: roundTo(pairResidualNtu(pair, paired, offsetNtu) / paired.toleranceNtu, DIGITS.tolerances),
+        uOfTolerance: roundTo(paired.uNtu / paired.toleranceNtu, DIGITS.tolerances),
+        high: roundTo(paired.high, DIGITS.statistic),
+        low: roundTo(paired.low, DIGITS.statistic),
+        limit: roundTo(paired.limit, DIGITS.statistic),
+      },
+    ]
+  })
+  return {
+    line: 'grab',
+    against: 'grab samples',
+    ...(rows.length === 0 ? { missing: 'no grab sample has been paired with it' } : {}),
+    delta0: context.plant.delta0,
+    delta1: context.plant.delta1,
+    ...(evidence === undefined ? {} : { evidence }),
+    rows: rows.filter(row => row.atMs > unit.adjustedMs - REACH_MS),
+  }
+}
+
+function redundantViews(context: PointContext, point: PointState, i: number): LineView[] {
+  const common = { line: 'redundant' as const, delta0: context.plant.delta0, delta1: context.plant.delta1 }
+  if (context.lines.length === 0)
+    return [{ ...common, against: 'a second unit', missing: 'no second unit stands at the point', rows: [] }]
+  const evidence = evidenceData(context, point, i).filter(one => one.line === 'redundant')
+  return context.lines.flatMap((named, k) => {
+    if (named.against === 'others' && named.unit !== i) return []
+    const sign = named.against === 'pair' && named.unit !== i ? -1 : 1
+    const rows = point.differences.flatMap((difference): LineRow[] => {
+      const value = difference.lines[k]
+      if (value == null) return []
+      const high = roundTo(value.high, DIGITS.statistic)
+      const low = roundTo(value.low, DIGITS.statistic)
+      return [
+        {
+          atMs: difference.atMs,
+          ofTolerance: roundTo(sign * value.ofTolerance, DIGITS.tolerances),
+          uOfTolerance: roundTo(value.uOfTolerance, DIGITS.tolerances),
+          high: sign === 1 ? high : low,
+          low: sign === 1 ? low : high,
+          limit: roundTo(value.limit, DIGITS.statistic),
+        },
+      ]
+    })
+    const own = evidence[0]
+    return [
+      {
+        ...common,
+        against: context.point.analyzers.filter((_, other) => other !== i).join(' and '),
+        ...(rows.length === 0 ? { missing: 'the units have not been comparable for six hours yet' } : {}),
+        ...(own === undefined ? {} : { evidence: own }),
+        rows,
+      },
+    ]
+  })
+}
+
+function blocksOf(analyzer: AnalyzerState, unit: UnitFold | undefined, workedMs: number): Explanation['blocks'] {
+  const blocks: { endMs: number; medianNtu: number; usable: boolean }[] = []
+  for (let endMs = workedMs - REACH_MS + BLOCK_MS; endMs <= workedMs; endMs += BLOCK_MS) {
+    const block = blockAt(analyzer.log, endMs)
+    if (block === undefined || Number.isNaN(block.medianNtu)) continue
+    const inWork = unit?.works.some(work => Math.abs(work.atMs - endMs) < 4 * BLOCK_MS) ?? false
+    blocks.push({ endMs, medianNtu: roundTo(block.medianNtu, DIGITS.ntu), usable: block.flags === 0 && !inWork })
+  }
+  return blocks
+}
+
+function grabViews(point: PointState, i: number): GrabView[] {
+  return point.pairs.map(pair => {
+    const paired = pair.units[i]
+    return {
+      atMs: pair.atMs,
+      grabNtu: roundTo(pair.grabNtu, DIGITS.ntu),
+      uNtu: roundTo(paired?.uNtu ?? 0, DIGITS.ntu),
+      analyzerNtu: paired == null ? undefined : roundTo(paired.ntu, DIGITS.ntu),
+      sampleId: pair.sampleId ?? undefined,
+      use: pair.use,
+    }
+  })
+}
+
+const SHOWN_HYPOTHESES = 8
+const KIND_WORDS = { zero: 'zero error', span: 'span error', fouling: 'film on the window', none: 'nothing' } as const
+
+function hypothesesOf(context: PointContext, point: PointState, workedMs: number): Explanation['hypotheses'] {
+  const levels = point.fold.units.flatMap(unit => unit.levelNtu ?? [])
+  const levelNtu = levels.length > 0 ? levels.reduce((sum, level) => sum + level, 0) / levels.length : 0
+  const posterior = weighHypotheses({
+    evidence: evidenceOf(context, point, workedMs),
+    atMs: workedMs,
+    toleranceNtu: toleranceAt(context.point.tolerance, levelNtu),
+    cleaningsMs: point.fold.units.map(unit => unit.cleaningsMs),
+    laboratoryGain: 0,
+  })
+  const byText = new Map<string, number>()
+  for (const hypothesis of posterior.hypotheses) {
+    const text = sayHypothesis(hypothesis, context)
+    byText.set(text, (byText.get(text) ?? 0) + hypothesis.weight)
+  }
+  return [...byText.entries()]
+    .sort(([, a], [, b]) => b - a)
+    .slice(0, SHOWN_HYPOTHESES)
+    .map(([text, probability]) => ({ text, probability: roundTo(probability, DIGITS.probability) }))
+}
+
+function sayHypothesis({ who, kind, shape }: Hypothesis, context: PointContext): string {
+  if (who === 'nobody') return 'nothing is wrong'
+  if (who === 'laboratory') return 'the laboratory has shifted'
+  const whom = who === 'all' ? 'all units' : (context.point.analyzers[who] ?? '')
+  return `${whom}: ${KIND_WORDS[kind]}, ${shape === 'step' ? 'at once' : 'growing'}`
+}
+
+function sumCounts(a: ExclusionCounts, b: ExclusionCounts): ExclusionCounts {
+  const sum: ExclusionCounts = { ...a }
+  for (const [reason, n] of Object.entries(b) as [Exclusion, number][]) sum[reason] = (sum[reason] ?? 0) + n
+  return sum
+}
+
+function percent(share: number): string {
+  return `${String(roundTo(100 * share, 0))} %`
+}

@@ -1,0 +1,97 @@
+import type { Analyzer } from '../model/plant.js'
+import { HOUR_MS } from '../model/time.js'
+import type { FindingKind } from '../model/vocabulary.js'
+import { type Block, type BlockLog, blockAt, FLAG } from '../qualify/blockLog.js'
+import { BLOCK_MS } from '../qualify/openBlock.js'
+import type { PointContext } from './context.js'
+import type { PointState, UnitFold } from './pointState.js'
+
+/** Share of raised readings at which bubbles are a finding, and below which they are over. */
+const BUBBLES_BEGIN = 0.08
+const BUBBLES_END = 0.04
+/** Share above which that must hold over these blocks, an hour apart. */
+const BUBBLE_BLOCKS = [0, 4, 8, 12] as const
+/** Blocks in a row before a flag is a finding. */
+const PERSISTENT_BLOCKS = 4
+
+/** What is true now about each unit and the point, with the instant since when. Cleared as soon as it is not. */
+export function updateFindings(context: PointContext, state: PointState, inService: boolean, endMs: number): void {
+  state.fold.units.forEach((unit, i) => {
+    const analyzer = context.analyzers[i]
+    const log = state.analyzers[i]?.log
+    if (analyzer === undefined || log === undefined) return
+    const set = (finding: FindingKind, sinceMs: number | undefined): void => {
+      if (sinceMs === undefined) Reflect.deleteProperty(unit.findings, finding)
+      else unit.findings[finding] ??= sinceMs
+    }
+    set('stuck', stuckSince(log, endMs, unit.findings.stuck))
+    set('silent', silentSince(log, endMs, analyzer, unit))
+    set('no_flow', flaggedSince(log, endMs, FLAG.noFlow))
+    set('beyond_range', flaggedSince(log, endMs, FLAG.beyondRange))
+    set('bad_quality', flaggedSince(log, endMs, FLAG.badQuality))
+    set('maintenance_forgotten', forgottenSince(unit, endMs, context.plant.maintenanceForgottenMs))
+    set('did_not_settle', unit.gate.didNotSettleAtMs ?? undefined)
+    if (inService) set('bubbles', bubblesSince(log, endMs, unit.findings.bubbles))
+  })
+  updatePointFindings(context, state, endMs)
+}
+
+function updatePointFindings(context: PointContext, state: PointState, endMs: number): void {
+  const { fold } = state
+  const { point } = context
+  const heard = fold.units.some(unit => unit.lastUsableMs !== null)
+  const idle = fold.service.state !== null && fold.service.state !== 'in_service'
+  const lastUsable = Math.max(...fold.units.map(unit => unit.lastUsableMs ?? 0))
+  const without = (point.regulated || point.controlling) && heard && !idle && endMs - lastUsable >= 2 * BLOCK_MS
+  if (without && endMs - fold.service.sinceMs > 2 * HOUR_MS) fold.findings.no_usable_unit ??= lastUsable
+  else Reflect.deleteProperty(fold.findings, 'no_usable_unit')
+}
+
+/** A stuck run began where the medians became equal. */
+function stuckSince(log: BlockLog, endMs: number, known: number | undefined): number | undefined {
+  const block = blockAt(log, endMs)
+  if (block === undefined) return known
+  if ((block.flags & FLAG.stuck) === 0) return undefined
+  if (known !== undefined) return known
+  let sinceMs = endMs - BLOCK_MS
+  for (
+    let before = blockAt(log, sinceMs);
+    before?.medianNtu === block.medianNtu && before.sigmaNtu === 0;
+    before = blockAt(log, sinceMs)
+  )
+    sinceMs -= BLOCK_MS
+  return sinceMs
+}
+
+/** Nothing heard for longer than two intervals allow; a feed that is down answers for its own silence. */
+function silentSince(log: BlockLog, endMs: number, analyzer: Analyzer, unit: UnitFold): number | undefined {
+  if (blockAt(log, endMs) !== undefined) return undefined
+  const patienceS = analyzer.transmission.mode === 'on_change' ? analyzer.transmission.heartbeatS : analyzer.intervalS
+  const blocks = Math.max(2, Math.ceil((2 * patienceS * 1_000) / BLOCK_MS))
+  for (let k = 0; k < blocks; k++) if (blockAt(log, endMs - k * BLOCK_MS) !== undefined) return unit.findings.silent
+  if (unit.lastUsableMs === null && unit.lastPairMs === null && unit.findings.silent === undefined) return undefined
+  return endMs - blocks * BLOCK_MS
+}
+
+function flaggedSince(log: BlockLog, endMs: number, flag: number): number | undefined {
+  let k = 0
+  let block: Block | undefined = blockAt(log, endMs)
+  while (block !== undefined && (block.flags & flag) !== 0 && k < PERSISTENT_BLOCKS) {
+    k += 1
+    block = blockAt(log, endMs - k * BLOCK_MS)
+  }
+  return k >= PERSISTENT_BLOCKS ? endMs - k * BLOCK_MS : undefined
+}
+
+function forgottenSince(unit: UnitFold, endMs: number, limitMs: number): number | undefined {
+  const sinceMs = unit.gate.maintenanceSinceMs ?? unit.gate.inWorkSinceMs
+  return sinceMs !== null && endMs - sinceMs > limitMs ? sinceMs : undefined
+}
+
+function bubblesSince(log: BlockLog, endMs: number, known: number | undefined): number | undefined {
+  const shares = BUBBLE_BLOCKS.flatMap(k => blockAt(log, endMs - k * BLOCK_MS)?.bubbleShare ?? [])
+  if (shares.length < BUBBLE_BLOCKS.length) return known
+  if (known === undefined)
+    return shares.every(share => share >= BUBBLES_BEGIN) ? endMs - (BUBBLE_BLOCKS.at(-1) ?? 0) * BLOCK_MS : undefined
+  return shares.every(share => share < BUBBLES_END) ? undefined : known
+}

@@ -1,0 +1,116 @@
+import { bestTail, changeSince, END_OF_INTERVAL, type PointResiduals } from '../diagnose/laboratory.js'
+import { DAY_MS, formatInstant } from '../model/time.js'
+import { DIGITS, roundTo } from '../model/rounding.js'
+import { median } from '../statistics/robust.js'
+import { OPENING } from '../recommend/decide.js'
+import { laboratorySentence } from '../recommend/summary.js'
+import type { Conclusion } from './conclude.js'
+import type { PlantState } from './plantState.js'
+import type { Note } from './notes.js'
+
+const SEARCH_DAYS = 14
+/** Fewer points with grabs than this name no laboratory. */
+const LEAST_POINTS = 4
+
+/**
+ * The laboratory seen across points. Declares an interval in which its results are shifted, or ends the one in force.
+ * @returns instant from which every point must be folded anew, or undefined where nothing changed
+ */
+export function concludeLaboratory(
+  state: PlantState,
+  conclusions: readonly Conclusion[],
+  all: () => readonly PointResiduals[],
+  endMs: number,
+): number | undefined {
+  const inForce = state.laboratory.intervals.at(-1)
+  if (inForce?.untilMs === null) return endInterval(state, all(), endMs)
+  const named = conclusions.find(one => one.laboratory !== undefined && one.laboratory.probability >= OPENING.known)
+  return named?.laboratory === undefined ? undefined : declareInterval(state, all(), named.laboratory.onsetMs, endMs)
+}
+
+function declareInterval(
+  state: PlantState,
+  all: readonly PointResiduals[],
+  onsetMs: number,
+  endMs: number,
+): number | undefined {
+  const changes = all.flatMap(series => changeSince(series, onsetMs, endMs) ?? [])
+  if (changes.length < LEAST_POINTS) return undefined
+  const shift = roundTo(median(changes.map(one => one.change)), DIGITS.tolerances)
+  const before = new Map(changes.map(one => [one.point, one.before]))
+  const tail = bestTail(all, before, endMs - SEARCH_DAYS * DAY_MS, shift, 0)
+  if (tail === undefined || tail.gain <= 0) return undefined
+  const instrument = commonInstrument(state, tail.fromMs)
+  state.laboratory.intervals.push({ laboratoryInstrument: instrument, fromMs: tail.fromMs, untilMs: null, shift })
+  state.laboratory.case = {
+    target: { analyzer: null, point: null, laboratoryInstrument: instrument ?? 'all' },
+    kind: 'laboratory',
+    phase: 'open',
+    openedMs: endMs,
+    action: 'check_laboratory',
+    causes: [{ cause: 'laboratory_bias', probability: 1 }],
+    because: [
+      `the grab samples of ${String(changes.length)} points moved together while the analyzers did not move against each other`,
+    ],
+    urgency: 'soon',
+    estimate: null,
+    sinceMs: tail.fromMs,
+    pendingAction: null,
+  }
+  state.laboratory.notes.push(suspectNote(instrument, shift, tail.fromMs, changes.map(one => one.point).sort(), endMs))
+  return tail.fromMs
+}
+
+function endInterval(state: PlantState, all: readonly PointResiduals[], endMs: number): number | undefined {
+  const interval = state.laboratory.intervals.at(-1)
+  if (interval === undefined) return undefined
+  const before = new Map(
+    all.flatMap(series => {
+      const change = changeSince(series, interval.fromMs, endMs)
+      return change === undefined ? [] : [[series.point, change.before] as const]
+    }),
+  )
+  const tail = bestTail(all, before, interval.fromMs, 0, interval.shift)
+  if (tail === undefined || tail.gain < END_OF_INTERVAL.gain || tail.points < END_OF_INTERVAL.points) return undefined
+  state.laboratory.intervals[state.laboratory.intervals.length - 1] = { ...interval, untilMs: tail.fromMs }
+  state.laboratory.case = null
+  state.laboratory.ended = {
+    atMs: endMs,
+    how: 'closed',
+    reason: `the results agree with the analyzers again since ${formatInstant(tail.fromMs)}`,
+  }
+  return tail.fromMs
+}
+
+/** The one instrument behind the newest samples, where there is one. */
+function commonInstrument(state: PlantState, fromMs: number): string | null {
+  const names = new Set<string | null>()
+  for (const point of state.points.values())
+    for (const pair of point.pairs) if (pair.atMs >= fromMs) names.add(pair.laboratoryInstrument)
+  return names.size === 1 ? ([...names][0] ?? null) : null
+}
+
+function suspectNote(
+  instrument: string | null,
+  shift: number,
+  fromMs: number,
+  points: readonly string[],
+  endMs: number,
+): Note {
+  return {
+    key: `laboratory ${instrument ?? 'all'} ${String(fromMs)}`,
+    atMs: endMs,
+    type: 'reference.suspect',
+    data: {
+      summary: laboratorySentence(instrument ?? 'all', shift, fromMs, points),
+      notify: 'at_once',
+      reference: 'laboratory',
+      ...(instrument === null ? {} : { laboratoryInstrument: instrument }),
+      at: formatInstant(fromMs),
+      because: [
+        `${points.join(', ')}: analyzer minus grab moved by ${String(shift)} tolerances (median of the points)`,
+      ],
+      ask: 'check the laboratory instrument on a standard in date; leave the analyzers alone until then',
+    },
+  }
+}

@@ -1,0 +1,210 @@
+import { comparePairUnit, SAME_BOTTLE_MS } from '../compare/grab.js'
+import { learnOffset, sharedOffset } from '../compare/laboratoryOffset.js'
+import { pairResidualNtu, type PairUnit } from '../compare/pair.js'
+import { chartGrabPair, effectiveU, SUSPECT_OF } from '../detect/grabChart.js'
+import type { Grab } from '../model/messages.js'
+import { roundTo } from '../model/rounding.js'
+import { formatInstant, sayInstant } from '../model/time.js'
+import { methodOf, toWholeUnit } from '../model/units.js'
+import type { Exclusion } from '../model/vocabulary.js'
+import { sayNtu } from '../recommend/summary.js'
+import { median } from '../statistics/robust.js'
+import type { PointContext } from './context.js'
+import { addCount } from './observe.js'
+import type { LoggedPair, PointState, UnitFold } from './pointState.js'
+
+const KEPT_PAIRS = 256
+/** A pair farther than this many uncertainties from the median of the last five waits for the next. */
+const SUSPECT_U = 4
+
+/** Pairs a grab sample with every usable unit and charts the pair, or says why not. */
+export function takeGrab(
+  context: PointContext,
+  state: PointState,
+  grab: Grab,
+  inService: boolean,
+  endMs: number,
+): void {
+  const { fold } = state
+  const units = fold.units.map((unit, i) => pairUnit(context, state, grab, unit, i, endMs))
+  const pair: LoggedPair = {
+    dueMs: endMs,
+    atMs: grab.sampledMs,
+    grabNtu: Math.fround(toWholeUnit(grab.value, grab.unit)),
+    qualifier: grab.qualifier ?? null,
+    sampleId: grab.sampleId ?? null,
+    laboratoryInstrument: grab.laboratoryInstrument ?? null,
+    use: 'used',
+    units,
+  }
+  state.pairs.push(pair)
+  if (state.pairs.length > KEPT_PAIRS) state.pairs.shift()
+  const against = reasonAgainst(context, state, grab, pair, inService)
+  if (against !== undefined) {
+    leaveOut(state, pair, against)
+    if (against === 'laboratory_interval') fold.evidenceSinceEstimate = true
+    return
+  }
+  fold.lastGrabMs = grab.sampledMs
+  const waiting = state.pairs.find(one => one.atMs === fold.suspectMs && one.use === 'suspect')
+  fold.suspectMs = null
+  if (waiting !== undefined) {
+    if (bearsOut(fold.units, waiting, pair)) {
+      waiting.use = 'used'
+      chartPair(context, state, waiting)
+      chartPair(context, state, pair)
+      return
+    }
+    leaveOut(state, waiting, 'suspect_grab')
+    noteSuspect(context, state, waiting, `the next sample, at ${sayInstant(pair.atMs)}, does not bear it out`, endMs)
+  }
+  if (isSuspect(state, pair)) {
+    pair.use = 'suspect'
+    fold.suspectMs = pair.atMs
+    if (pair.units.filter(unit => unit !== null).length >= 2)
+      noteSuspect(context, state, pair, 'the units of the point agree with each other', endMs)
+    return
+  }
+  chartPair(context, state, pair)
+}
+
+function pairUnit(
+  context: PointContext,
+  state: PointState,
+  grab: Grab,
+  unit: UnitFold,
+  i: number,
+  endMs: number,
+): PairUnit | null {
+  const analyzer = context.analyzers[i]
+  const log = state.analyzers[i]?.log
+  if (analyzer === undefined || log === undefined) return null
+  const compared = comparePairUnit(grab, context.point.grab, analyzer, log, end => unit.usableEnds.includes(end), endMs)
+  if (compared === undefined) return null
+  if (compared.uNtu <= compared.toleranceNtu) return compared
+  addCount(unit.excluded, 'moving_process', 1)
+  return null
+}
+
+function reasonAgainst(
+  context: PointContext,
+  state: PointState,
+  grab: Grab,
+  pair: LoggedPair,
+  inService: boolean,
+): Exclusion | undefined {
+  const { fold } = state
+  const analyzer = context.analyzers[0]
+  if (analyzer !== undefined && methodOf(grab.unit) !== analyzer.method) return 'method_differs'
+  if (fold.lastGrabMs !== null && Math.abs(grab.sampledMs - fold.lastGrabMs) < SAME_BOTTLE_MS) return 'second_bottle'
+  if (!inService && fold.units.every(unit => unit.usableEnds.at(-1) !== pair.dueMs)) return 'not_in_service'
+  if (pair.units.every(unit => unit === null)) return 'no_usable_reading'
+  if (
+    context.laboratoryIntervals.some(
+      one => pair.atMs >= one.fromMs && (one.untilMs === null || pair.atMs < one.untilMs),
+    )
+  )
+    return 'laboratory_interval'
+  return undefined
+}
+
+function leaveOut(state: PointState, pair: LoggedPair, reason: Exclusion): void {
+  pair.use = reason
+  for (const unit of state.fold.units) addCount(unit.excluded, reason, 1)
+}
+
+/** Residual of a unit in tolerances, net of the laboratory's offset at the point. */
+function residualOf(units: readonly UnitFold[], pair: LoggedPair, unit: PairUnit): number {
+  return pairResidualNtu(pair, unit, sharedOffset(units.map(one => one.offset)).ntu) / unit.toleranceNtu
+}
+
+/** Suspect where it is far from what every usable unit has shown lately. */
+function isSuspect(state: PointState, pair: LoggedPair): boolean {
+  const { units } = state.fold
+  const judged = pair.units.flatMap((unit, i) => {
+    const known = units[i]
+    if (unit === null || known === undefined || known.grab.recentResiduals.length < SUSPECT_OF) return []
+    const u = effectiveU(known.grab, unit.uNtu / unit.toleranceNtu)
+    return [Math.abs(residualOf(units, pair, unit) - median(known.grab.recentResiduals)) > SUSPECT_U * u]
+  })
+  return judged.length > 0 && judged.every(far => far)
+}
+
+/** Whether the next pair says what the suspect one said. */
+function bearsOut(units: readonly UnitFold[], waiting: LoggedPair, pair: LoggedPair): boolean {
+  const agreements = pair.units.flatMap((unit, i) => {
+    const before = waiting.units[i]
+    const known = units[i]
+    if (unit === null || before == null || known === undefined) return []
+    const usual = known.grab.recentResiduals.length > 0 ? median(known.grab.recentResiduals) : 0
+    const was = residualOf(units, waiting, before) - usual
+    const is = residualOf(units, pair, unit) - usual
+    const u = effectiveU(known.grab, unit.uNtu / unit.toleranceNtu)
+    return [was * is > 0 && Math.abs(is) > Math.abs(was) / 2 && Math.abs(is) > 1.5 * u]
+  })
+  return agreements.length > 0 && agreements.every(agrees => agrees)
+}
+
+function chartPair(context: PointContext, state: PointState, pair: LoggedPair): void {
+  const { units } = state.fold
+  const offsetNtu = sharedOffset(units.map(unit => unit.offset)).ntu
+  pair.units.forEach((paired, i) => {
+    const unit = units[i]
+    if (paired === null || unit === undefined) return
+    unit.lastPairMs = pair.atMs
+    const residual = pairResidualNtu(pair, paired, offsetNtu) / paired.toleranceNtu
+    if (pair.qualifier !== null && residual === 0) return
+    const declaredU = paired.uNtu / paired.toleranceNtu
+    chartGrabPair(unit.grab, context.plant, context.point.grab.perDay, context.sides, pair.atMs, residual, declaredU)
+    paired.high = Math.fround(unit.grab.chart.high)
+    paired.low = Math.fround(unit.grab.chart.low)
+    paired.limit = unit.grab.chart.limit
+    if (unit.proof !== null && pair.atMs > unit.proof.workMs) {
+      unit.proof.residuals.push(Math.fround(residual))
+      unit.proof.us.push(Math.fround(effectiveU(unit.grab, declaredU)))
+    }
+  })
+  learnOffsets(context, state, pair)
+  state.fold.evidenceSinceEstimate = true
+}
+
+function learnOffsets(context: PointContext, state: PointState, pair: LoggedPair): void {
+  const { units } = state.fold
+  if (pair.qualifier !== null || units.some(unit => unit.grab.chart.signalSinceMs !== null)) return
+  pair.units.forEach((paired, i) => {
+    const unit = units[i]
+    if (paired !== null && unit !== undefined)
+      learnOffset(unit.offset, context.point.grab, paired.ntu - pair.grabNtu, paired.uNtu, paired.toleranceNtu)
+  })
+}
+
+function noteSuspect(context: PointContext, state: PointState, pair: LoggedPair, why: string, endMs: number): void {
+  const named =
+    pair.sampleId === null
+      ? `The grab sample of ${sayInstant(pair.atMs)}`
+      : `Grab sample ${pair.sampleId} of ${sayInstant(pair.atMs)}`
+  const shown = pair.units
+    .flatMap((unit, i) => (unit === null ? [] : [`${context.analyzers[i]?.id ?? ''} ${sayNtu(unit.ntu)}`]))
+    .join(', ')
+  state.fold.notes.push({
+    key: `grab ${context.point.id} ${String(pair.atMs)}`,
+    atMs: endMs,
+    type: 'reference.suspect',
+    data: {
+      summary: `${named} at ${context.point.id} reads ${sayNtu(pair.grabNtu)} NTU where ${shown} NTU stand on line; it is not used: please repeat the sample.`,
+      notify: 'shift_summary',
+      reference: 'grab',
+      point: context.point.id,
+      ...(pair.sampleId === null ? {} : { sampleId: pair.sampleId }),
+      ...(pair.laboratoryInstrument === null ? {} : { laboratoryInstrument: pair.laboratoryInstrument }),
+      at: formatInstant(pair.atMs),
+      because: [why, `it is ${String(roundTo(Math.abs(firstResidual(state, pair)), 1))} tolerances from the reading`],
+      ask: 'repeat the sample; note the time to the minute',
+    },
+  })
+}
+
+function firstResidual(state: PointState, pair: LoggedPair): number {
+  const unit = pair.units.find(one => one !== null)
+  return unit == null ? 0 : residualOf(state.fold.units, pair, unit)
+}

@@ -1,0 +1,103 @@
+import { newOffsetLearner, restartOffset } from '../compare/laboratoryOffset.js'
+import { restartGrabChart } from '../detect/grabChart.js'
+import { restartRedundantChart } from '../detect/redundantChart.js'
+import type { Work, WorkAction } from '../model/messages.js'
+import { DAY_MS, formatInstant, sayInstant } from '../model/time.js'
+import { type Contradiction, contradictionsOf } from '../recommend/contradictions.js'
+import type { PointContext } from './context.js'
+import type { PointState, UnitFold } from './pointState.js'
+
+/** Work that changes what an analyzer reads for good: what was before it tells nothing of what is after. */
+const ADJUSTING: ReadonlySet<WorkAction> = new Set([
+  'zero',
+  'span',
+  'calibrated_primary',
+  'light_source_replaced',
+  'part_replaced',
+  'replaced',
+])
+const KEPT_WORKS = 20
+
+/** Takes one work record into the fold: charts restart, proof begins, contradictions are noted. */
+export function takeWork(context: PointContext, state: PointState, unit: UnitFold, i: number, work: Work): void {
+  unit.works = [...unit.works.slice(-(KEPT_WORKS - 1)), { atMs: work.atMs, action: work.action, id: work.id ?? null }]
+  const analyzer = context.analyzers[i]
+  if (analyzer === undefined) return
+  const contradictions = contradictionsOf(work, analyzer, context.plant)
+  for (const contradiction of contradictions) noteContradiction(context, state, analyzer.id, work, contradiction)
+  if (work.accepted === false || !(ADJUSTING.has(work.action) || work.action === 'cleaned')) return
+  beginProof(unit, work, contradictions)
+  restartGrabChart(unit.grab)
+  for (const line of state.fold.lines) restartRedundantChart(line)
+  unit.opening = { held: 0, sinceMs: null, laboratoryWaitMs: null }
+  if (work.action === 'cleaned') {
+    unit.cleaningsMs = [...unit.cleaningsMs.filter(atMs => atMs > work.atMs - 70 * DAY_MS), work.atMs]
+    return
+  }
+  unit.adjustedMs = work.atMs
+  restartOffset(unit.offset)
+  if (work.action === 'replaced') replaceAnalyzer(context, unit, work)
+}
+
+function beginProof(unit: UnitFold, work: Work, contradictions: readonly Contradiction[]): void {
+  const estimate = unit.estimate
+  unit.proof = {
+    workMs: work.atMs,
+    action: work.action,
+    workId: work.id ?? null,
+    before:
+      unit.proof?.before ??
+      (estimate === null
+        ? null
+        : {
+            value: estimate.biasNtu.value / estimate.toleranceNtu,
+            half: (estimate.biasNtu.high - estimate.biasNtu.low) / (2 * estimate.toleranceNtu),
+          }),
+    contradictions: contradictions.map(one => one.text),
+    residuals: [],
+    us: [],
+  }
+  if (unit.case?.kind === 'bias') unit.case.phase = 'awaiting_proof'
+}
+
+/** Another instrument under the same tag: nothing learnt of the old one holds for it. */
+function replaceAnalyzer(context: PointContext, unit: UnitFold, work: Work): void {
+  Object.assign(unit.offset, newOffsetLearner(context.point.grab))
+  unit.proof = null
+  unit.estimate = null
+  unit.failed = []
+  unit.serial = work.serial ?? null
+  if (unit.case === null) return
+  unit.case = null
+  unit.ended = {
+    atMs: work.atMs,
+    how: 'closed',
+    reason: `the analyzer was replaced on ${sayInstant(work.atMs)}; the new one is learning`,
+  }
+}
+
+function noteContradiction(
+  context: PointContext,
+  state: PointState,
+  analyzer: string,
+  work: Work,
+  found: Contradiction,
+): void {
+  const text = `${found.text.charAt(0).toUpperCase()}${found.text.slice(1)}`
+  state.fold.notes.push({
+    key: `work ${analyzer} ${String(work.atMs)} ${work.action} ${found.text}`,
+    atMs: work.atMs,
+    type: 'reference.suspect',
+    data: {
+      summary: `${analyzer}, ${work.action.replaceAll('_', ' ')} of ${sayInstant(work.atMs)}: ${found.text}; it is not used as proof: ${found.ask}.`,
+      notify: 'shift_summary',
+      reference: found.reference,
+      analyzer,
+      point: context.point.id,
+      ...(found.standard === undefined ? {} : { standard: found.standard }),
+      at: formatInstant(work.atMs),
+      because: [text],
+      ask: found.ask,
+    },
+  })
+}

@@ -1,0 +1,130 @@
+import type { LaboratoryInterval } from '../diagnose/evidence.js'
+import type { RecommendationData, StatusData } from '../model/events.js'
+import type { Response } from '../model/messages.js'
+import type { Plant } from '../model/plant.js'
+import type { RegisterFile } from '../model/register.js'
+import type { Case } from '../recommend/case.js'
+import type { Note } from './notes.js'
+import type { CaseEnd, PointState } from './pointState.js'
+import type { FindingKind } from '../model/vocabulary.js'
+
+/** All there is to know of one plant between two messages: plain data and packed arrays. */
+export interface PlantState {
+  readonly version: 1
+  readonly id: string
+  /** Null until the first register came in. */
+  register: { readonly hash: string; readonly file: RegisterFile; readonly plant: Plant } | null
+  /** Last tick; 0 before the first. Never goes back. */
+  plantMs: number
+  /** End of the first block that was worked through; 0 before it. */
+  startedMs: number
+  /** End of the last block that was worked through at all points; 0 before the first. */
+  workedMs: number
+  /** Times of the newest accepted readings, for event-time ticks. */
+  readonly clock: { recentMs: number[]; tickMs: number }
+  feedsDown: readonly string[]
+  readonly points: Map<string, PointState>
+  /** Intervals in which the laboratory's results are shifted, and the case about it. */
+  laboratory: LaboratoryState
+  /** Earliest block from which a point must be rebuilt at the next instant, by point. */
+  readonly rebuildFrom: Map<string, number>
+  /** Identity of each record, hash of its content, time: repeats and conflicts. */
+  readonly identities: Map<string, { readonly hash: string; readonly atMs: number }>
+  responses: Response[]
+  readonly published: Published
+  readonly counts: Counts
+}
+
+export interface LaboratoryState {
+  intervals: LaboratoryInterval[]
+  case: Case | null
+  ended: CaseEnd | null
+  notes: Note[]
+}
+
+/** What the world was told; lies outside snapshots. */
+export interface Published {
+  readonly cases: Map<string, PublishedCase>
+  /** Counters of recommendations by target and of events by subject and type: ids come from them. */
+  readonly counters: Map<string, number>
+  /** Keys of notes that were said, with their time. */
+  readonly notes: Map<string, number>
+  /** Findings that were said to have begun: key, since. */
+  readonly findings: Map<
+    string,
+    {
+      readonly finding: FindingKind
+      readonly sinceMs: number
+      readonly analyzer: string | null
+      readonly point: string | null
+    }
+  >
+  readonly statuses: Map<
+    string,
+    { readonly key: string; readonly atMs: number; readonly sinceMs: number; readonly data: StatusData }
+  >
+  /** The last recommendation about a target after it was closed, for `explain`. */
+  readonly closed: Map<string, RecommendationData>
+  /** Begin of the shift in hand, and how many `soon` openings were told at once in it. */
+  shiftMs: number
+  soonInShift: number
+  rejectedThisHour: { hourMs: number; count: number }
+}
+
+export interface PublishedCase {
+  readonly id: string
+  readonly target: string
+  revision: number
+  readonly openedMs: number
+  knownMs: number
+  /** What a revision is measured against. */
+  key: string
+  urgency: string
+  phase: Case['phase']
+  answer: 'none' | 'acknowledged' | 'deferred' | 'rejected'
+  answerUntilMs: number | null
+  answerReason: string | null
+  /** Size and lines when it was answered: a rejection yields to half a tolerance more or a new line. */
+  answeredAt: { readonly ofTolerance: number; readonly lines: string } | null
+  data: RecommendationData
+}
+
+export interface Counts {
+  messages: number
+  rejected: number
+  repeats: number
+  ignoredFields: number
+  unknownAnalyzers: Map<string, number>
+  /** Unknown names beyond the table of a thousand. */
+  unknownOverflow: number
+}
+
+export function createPlantState(id: string): PlantState {
+  return {
+    version: 1,
+    id,
+    register: null,
+    plantMs: 0,
+    startedMs: 0,
+    workedMs: 0,
+    clock: { recentMs: [], tickMs: 0 },
+    feedsDown: [],
+    points: new Map(),
+    laboratory: { intervals: [], case: null, ended: null, notes: [] },
+    rebuildFrom: new Map(),
+    identities: new Map(),
+    responses: [],
+    published: {
+      cases: new Map(),
+      counters: new Map(),
+      notes: new Map(),
+      findings: new Map(),
+      statuses: new Map(),
+      closed: new Map(),
+      shiftMs: 0,
+      soonInShift: 0,
+      rejectedThisHour: { hourMs: 0, count: 0 },
+    },
+    counts: { messages: 0, rejected: 0, repeats: 0, ignoredFields: 0, unknownAnalyzers: new Map(), unknownOverflow: 0 },
+  }
+}

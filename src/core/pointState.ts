@@ -1,0 +1,172 @@
+import type { Difference } from '../compare/difference.js'
+import { newOffsetLearner, type OffsetLearner } from '../compare/laboratoryOffset.js'
+import type { Pair } from '../compare/pair.js'
+import { redundantLines, type WindowBuffer } from '../compare/redundant.js'
+import { type GrabChart, newGrabChart } from '../detect/grabChart.js'
+import { newRedundantChart, type RedundantChart } from '../detect/redundantChart.js'
+import type { UnitEstimate } from '../diagnose/estimate.js'
+import type { WorkAction } from '../model/messages.js'
+import type { Point } from '../model/plant.js'
+import type { ExclusionCounts, FindingKind } from '../model/vocabulary.js'
+import { type BlockLog, newBlockLog } from '../qualify/blockLog.js'
+import { type CondenseState, newCondenseState } from '../qualify/closeBlock.js'
+import { type GateState, newGateState } from '../qualify/gate.js'
+import type { OpenBlock } from '../qualify/openBlock.js'
+import { newServiceState, type ServiceState } from '../qualify/serviceGate.js'
+import type { Case } from '../recommend/case.js'
+import type { Proof } from '../recommend/proof.js'
+import type { Fact } from './facts.js'
+import type { Note } from './notes.js'
+
+/** One analyzer before the fold: readings on their way into blocks. Not rebuilt; blocks are what a rebuild reads. */
+export interface AnalyzerState {
+  readonly open: Map<number, OpenBlock>
+  readonly log: BlockLog
+  readonly condense: CondenseState
+  /** Feed of the newest reading: its silence is the feed's when that is down. */
+  feed: string
+  /** Mean light source level by day: day, per cent, readings; newest last, about two months. */
+  lightDays: { readonly dayMs: number; meanPct: number; n: number }[]
+  /** Readings left out, by reason, since the beginning. */
+  readonly excluded: ExclusionCounts
+  readings: number
+}
+
+/** Why a case is no more: put right and proven, or no longer borne out. */
+export interface CaseEnd {
+  readonly atMs: number
+  readonly how: 'closed' | 'withdrawn'
+  readonly reason: string
+}
+
+/** One unit as the fold over blocks and facts leaves it. Plain JSON: snapshots are copies of it. */
+export interface UnitFold {
+  readonly gate: GateState
+  readonly grab: GrabChart
+  readonly offset: OffsetLearner
+  lastUsableMs: number | null
+  levelNtu: number | null
+  lastPairMs: number | null
+  /** Last accepted adjustment: what was before it was another state of the analyzer. */
+  adjustedMs: number
+  cleaningsMs: number[]
+  works: { atMs: number; action: WorkAction; id: string | null }[]
+  serial: string | null
+  estimate: UnitEstimate | null
+  opening: { held: number; sinceMs: number | null; laboratoryWaitMs: number | null }
+  proof: Proof | null
+  case: Case | null
+  failed: WorkAction[]
+  findings: Partial<Record<FindingKind, number>>
+  /** Ends of the newest blocks that count, for the pairs that look back at them. */
+  usableEnds: number[]
+  /** How the last case ended. */
+  ended: CaseEnd | null
+  /** Blocks and pairs left out, by reason. */
+  readonly excluded: ExclusionCounts
+}
+
+/** One point as the fold leaves it. */
+export interface PointFold {
+  readonly service: ServiceState
+  readonly units: UnitFold[]
+  readonly lines: RedundantChart[]
+  readonly window: WindowBuffer
+  /** Time of the pair that waits for the next one to bear it out. */
+  suspectMs: number | null
+  lastGrabMs: number | null
+  estimatedMs: number
+  evidenceSinceEstimate: boolean
+  pointCase: Case | null
+  pointEnded: CaseEnd | null
+  whichUnitSinceMs: number | null
+  findings: Partial<Record<FindingKind, number>>
+  /** Events that are said once, by key; published by comparison with what was said before. */
+  notes: Note[]
+}
+
+export interface Snapshot {
+  /** End of the last block it includes. */
+  readonly endMs: number
+  /** JSON of the fold. */
+  readonly fold: string
+}
+
+export interface PointState {
+  readonly id: string
+  fold: PointFold
+  /** Append-only logs of the fold; a rebuild cuts their tails. */
+  pairs: LoggedPair[]
+  differences: Difference[]
+  snapshots: Snapshot[]
+  facts: Fact[]
+  readonly analyzers: AnalyzerState[]
+}
+
+export type LoggedPair = Pair & { readonly dueMs: number }
+
+export function newPointState(point: Point): PointState {
+  return {
+    id: point.id,
+    fold: newPointFold(point),
+    pairs: [],
+    differences: [],
+    snapshots: [],
+    facts: [],
+    analyzers: point.analyzers.map(newAnalyzerState),
+  }
+}
+
+export function newAnalyzerState(): AnalyzerState {
+  return {
+    open: new Map(),
+    log: newBlockLog(),
+    condense: newCondenseState(),
+    feed: '',
+    lightDays: [],
+    excluded: {},
+    readings: 0,
+  }
+}
+
+export function newPointFold(point: Point): PointFold {
+  return {
+    service: newServiceState(),
+    units: point.analyzers.map(() => newUnitFold(point)),
+    lines: redundantLines(point).map(newRedundantChart),
+    window: { rowsNtu: [] },
+    suspectMs: null,
+    lastGrabMs: null,
+    estimatedMs: 0,
+    evidenceSinceEstimate: false,
+    pointCase: null,
+    pointEnded: null,
+    whichUnitSinceMs: null,
+    findings: {},
+    notes: [],
+  }
+}
+
+function newUnitFold(point: Point): UnitFold {
+  return {
+    gate: newGateState(),
+    grab: newGrabChart(),
+    offset: newOffsetLearner(point.grab),
+    lastUsableMs: null,
+    levelNtu: null,
+    lastPairMs: null,
+    adjustedMs: 0,
+    cleaningsMs: [],
+    works: [],
+    serial: null,
+    estimate: null,
+    opening: { held: 0, sinceMs: null, laboratoryWaitMs: null },
+    proof: null,
+    case: null,
+    failed: [],
+    findings: {},
+    usableEnds: [],
+    ended: null,
+    excluded: {},
+  }
+}

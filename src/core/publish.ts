@@ -1,0 +1,103 @@
+import type { PlantEvent } from '../model/events.js'
+import type { Plant } from '../model/plant.js'
+import { DAY_MS, HOUR_MS } from '../model/time.js'
+import { pointContext } from './context.js'
+import { emit } from './emit.js'
+import type { Note } from './notes.js'
+import type { PlantState } from './plantState.js'
+import { publishCase } from './publishCase.js'
+import { publishFindings } from './publishFindings.js'
+import { publishShift } from './publishShift.js'
+import { statusData } from './statusData.js'
+
+/** Published keys are remembered longer than any rebuild reaches back. */
+const REMEMBER_MS = 40 * DAY_MS
+
+/**
+ * Compares what the fold says with what the world was told and makes the events that are missing. Runs once at the
+ * end of each instant, after rebuilds; nothing published is ever unsaid.
+ * @param endMs end of the block just worked through; plant time of the events is that plus the lateness allowed
+ */
+export function publish(state: PlantState, plant: Plant, endMs: number): PlantEvent[] {
+  const nowMs = endMs + plant.latenessMs
+  const events: PlantEvent[] = [...publishShift(state, plant, nowMs)]
+  for (const point of state.points.values()) {
+    const registered = plant.points.get(point.id)
+    if (registered === undefined) continue
+    events.push(...publishNotes(state, point.fold.notes, nowMs), ...publishFindings(state, point, registered, nowMs))
+    registered.analyzers.forEach((id, i) => {
+      const unit = point.fold.units[i]
+      if (unit !== undefined) events.push(...publishCase(state, plant, id, unit.case, unit.ended, nowMs))
+    })
+    events.push(...publishCase(state, plant, `point:${point.id}`, point.fold.pointCase, point.fold.pointEnded, nowMs))
+    forgetNotes(point.fold, nowMs)
+  }
+  events.push(...publishNotes(state, state.laboratory.notes, nowMs), ...publishLaboratory(state, plant, nowMs))
+  forgetNotes(state.laboratory, nowMs)
+  for (const [key, atMs] of state.published.notes) if (atMs < nowMs - REMEMBER_MS) state.published.notes.delete(key)
+  events.push(...publishStatuses(state, plant, endMs, nowMs))
+  return events
+}
+
+function publishNotes(state: PlantState, notes: readonly Note[], nowMs: number): PlantEvent[] {
+  const events: PlantEvent[] = []
+  for (const note of notes) {
+    if (state.published.notes.has(note.key)) continue
+    state.published.notes.set(note.key, nowMs)
+    if (note.type === 'reference.suspect') {
+      const subject = note.data.analyzer ?? note.data.point ?? note.data.laboratoryInstrument ?? 'laboratory'
+      events.push(emit(state, note.type, subject, nowMs, note.data))
+    } else {
+      const open = state.published.cases.get(note.data.analyzer)
+      events.push(
+        emit(state, note.type, note.data.analyzer, nowMs, {
+          ...note.data,
+          ...(open === undefined ? {} : { recommendation: open.id }),
+        }),
+      )
+    }
+  }
+  return events
+}
+
+function forgetNotes(holder: { notes: Note[] }, nowMs: number): void {
+  if (holder.notes.some(note => note.atMs < nowMs - REMEMBER_MS))
+    holder.notes = holder.notes.filter(note => note.atMs >= nowMs - REMEMBER_MS)
+}
+
+function publishLaboratory(state: PlantState, plant: Plant, nowMs: number): PlantEvent[] {
+  const open = state.laboratory.case
+  const known = [...state.published.cases.keys()].filter(target => target.startsWith('laboratory:'))
+  const target = open === null ? undefined : `laboratory:${open.target.laboratoryInstrument ?? 'all'}`
+  const gone = known.filter(one => one !== target)
+  return [
+    ...gone.flatMap(one => publishCase(state, plant, one, null, state.laboratory.ended, nowMs)),
+    ...(target === undefined ? [] : publishCase(state, plant, target, open, null, nowMs)),
+  ]
+}
+
+/** On change and at least hourly. */
+function publishStatuses(state: PlantState, plant: Plant, endMs: number, nowMs: number): PlantEvent[] {
+  const events: PlantEvent[] = []
+  for (const point of state.points.values()) {
+    const registered = plant.points.get(point.id)
+    if (registered === undefined) continue
+    const context = pointContext(plant, registered, state.laboratory.intervals)
+    registered.analyzers.forEach((id, i) => {
+      const before = state.published.statuses.get(id)
+      let sinceMs = nowMs
+      const data = statusData(
+        context,
+        point,
+        i,
+        endMs,
+        assessment => (sinceMs = before?.key.startsWith(`${assessment} `) === true ? before.sinceMs : nowMs),
+      )
+      const key = `${data.assessment} ${data.findings.join(',')} ${data.missing.join(';')}`
+      if (before?.key === key && endMs % HOUR_MS !== 0) return
+      state.published.statuses.set(id, { key, atMs: nowMs, sinceMs, data })
+      events.push(emit(state, 'analyzer.status', id, nowMs, data))
+    })
+  }
+  return events
+}

@@ -1,0 +1,148 @@
+import type { PlantEvent, RecommendationData } from '../model/events.js'
+import { recommendationId } from '../model/identity.js'
+import type { Plant } from '../model/plant.js'
+import { sayInstant } from '../model/time.js'
+import type { Urgency } from '../model/vocabulary.js'
+import type { Case } from '../recommend/case.js'
+import { emit, next } from './emit.js'
+import type { PlantState, PublishedCase } from './plantState.js'
+import type { CaseEnd } from './pointState.js'
+import { recommendationData } from './recommendationData.js'
+
+const RANK: Record<Urgency, number> = { routine: 0, soon: 1, now: 2 }
+/** `soon` openings beyond this many in a shift wait for its summary. */
+const SOON_AT_ONCE = 3
+/** A change of bias by this many tolerances is worth a revision, and half of one breaks a rejection. */
+const BIAS_STEP = 0.5
+
+/**
+ * Compares a case of the fold with what was published about its target: opened, revised, escalated, reopened, closed
+ * or withdrawn. One open recommendation a target, revised and not repeated.
+ */
+export function publishCase(
+  state: PlantState,
+  plant: Plant,
+  target: string,
+  open: Case | null,
+  ended: CaseEnd | null,
+  nowMs: number,
+): PlantEvent[] {
+  const known = state.published.cases.get(target)
+  if (open === null) return known === undefined ? [] : [close(state, known, ended, nowMs)]
+  if (known === undefined) return [openNew(state, plant, target, open, nowMs)]
+  return update(state, plant, known, open, nowMs)
+}
+
+function openNew(state: PlantState, plant: Plant, target: string, open: Case, nowMs: number): PlantEvent {
+  const told = {
+    id: recommendationId(state.id, target, next(state, `recommendation ${target}`)),
+    target,
+    revision: 1,
+    openedMs: nowMs,
+    knownMs: nowMs,
+    key: keyOf(open),
+    urgency: open.urgency,
+    phase: open.phase,
+    answer: 'none' as const,
+    answerUntilMs: null,
+    answerReason: null,
+    answeredAt: null,
+  }
+  const known: PublishedCase = {
+    ...told,
+    data: recommendationData(state, plant, open, told, nowMs, notifyFor(state, open.urgency)),
+  }
+  state.published.cases.set(target, known)
+  return emit(state, 'recommendation.opened', known.target, nowMs, known.data)
+}
+
+function update(state: PlantState, plant: Plant, known: PublishedCase, open: Case, nowMs: number): PlantEvent[] {
+  const key = keyOf(open)
+  const type = changeType(known, open, key)
+  const deferralEnds = known.answer === 'deferred' && known.answerUntilMs !== null && nowMs >= known.answerUntilMs
+  if (known.answer === 'rejected' && !breaksRejection(known, open, nowMs)) return []
+  if (known.answer === 'deferred' && !deferralEnds && type === 'recommendation.revised' && known.phase === open.phase)
+    return []
+  if (type === undefined && !deferralEnds && known.answer !== 'rejected') return []
+  const reason = reasonFor(known, open, type, deferralEnds)
+  const reopened = known.answer === 'rejected'
+  if (deferralEnds || reopened || (type === 'recommendation.escalated' && known.answer === 'deferred'))
+    Object.assign(known, { answer: 'none', answerUntilMs: null, answerReason: null, answeredAt: null })
+  Object.assign(known, { revision: known.revision + 1, knownMs: nowMs, key, urgency: open.urgency, phase: open.phase })
+  known.data = recommendationData(state, plant, open, known, nowMs, notifyFor(state, open.urgency), reason)
+  return [
+    emit(
+      state,
+      reopened ? 'recommendation.reopened' : (type ?? 'recommendation.revised'),
+      known.target,
+      nowMs,
+      known.data,
+    ),
+  ]
+}
+
+type Change = 'recommendation.reopened' | 'recommendation.escalated' | 'recommendation.revised' | undefined
+
+function changeType(known: PublishedCase, open: Case, key: string): Change {
+  if (known.phase === 'awaiting_proof' && open.phase === 'open') return 'recommendation.reopened'
+  if (known.phase === 'open' && open.phase === 'awaiting_proof') return 'recommendation.revised'
+  if (RANK[open.urgency] > RANK[known.urgency as Urgency]) return 'recommendation.escalated'
+  return key === known.key ? undefined : 'recommendation.revised'
+}
+
+function reasonFor(known: PublishedCase, open: Case, type: Change, deferralEnds: boolean): string {
+  if (known.answer === 'rejected')
+    return 'rejected before; since then the bias grew by half a tolerance, new evidence came, or a fortnight passed'
+  if (type === 'recommendation.escalated') {
+    const deferred = known.answer === 'deferred' && known.answerUntilMs !== null
+    return `urgency rose from ${known.urgency} to ${open.urgency}${deferred ? `, despite the deferral until ${sayInstant(known.answerUntilMs ?? 0)} (${known.answerReason ?? ''})` : ''}`
+  }
+  if (deferralEnds) return `the deferral has ended (${known.answerReason ?? ''})`
+  if (type === 'recommendation.reopened') return 'the work did not put it right'
+  if (known.phase !== open.phase) return 'work is on record: four grab samples will prove it'
+  return known.data.action === open.action
+    ? 'the evidence moved'
+    : `${open.action.replaceAll('_', ' ')} instead of ${known.data.action.replaceAll('_', ' ')}`
+}
+
+function close(state: PlantState, known: PublishedCase, ended: CaseEnd | null, nowMs: number): PlantEvent {
+  state.published.cases.delete(known.target)
+  const { how, reason } = ended ?? { how: 'withdrawn', reason: 'it no longer follows from what is known now' }
+  const data: RecommendationData = {
+    ...known.data,
+    phase: 'closed',
+    revision: known.revision + 1,
+    notify: 'shift_summary',
+    reason,
+  }
+  state.published.closed.set(known.target, data)
+  return emit(state, how === 'closed' ? 'recommendation.closed' : 'recommendation.withdrawn', known.target, nowMs, data)
+}
+
+/** What must change for a revision: action, leading cause, size in half tolerances. */
+function keyOf(open: Case): string {
+  const size =
+    open.estimate === null ? 0 : Math.round(open.estimate.biasNtu.value / open.estimate.toleranceNtu / BIAS_STEP)
+  return `${open.action} ${open.causes[0]?.cause ?? ''} ${String(size)}`
+}
+
+function breaksRejection(known: PublishedCase, open: Case, nowMs: number): boolean {
+  if (known.answerUntilMs !== null && nowMs >= known.answerUntilMs) return true
+  const before = known.answeredAt
+  if (before === null || open.estimate === null) return false
+  return (
+    Math.abs(open.estimate.biasNtu.value / open.estimate.toleranceNtu) >= Math.abs(before.ofTolerance) + BIAS_STEP ||
+    linesOf(known.data) !== before.lines
+  )
+}
+
+export function linesOf(data: RecommendationData): string {
+  return data.evidence.map(one => one.line).join(',')
+}
+
+function notifyFor(state: PlantState, urgency: Urgency): RecommendationData['notify'] {
+  if (urgency === 'now') return 'at_once'
+  if (urgency === 'routine') return 'shift_summary'
+  state.published.soonInShift += 1
+  return state.published.soonInShift <= SOON_AT_ONCE ? 'at_once' : 'shift_summary'
+}

@@ -1,0 +1,64 @@
+import type { PlantEvent, ShiftSummaryData } from '../model/events.js'
+import type { Plant } from '../model/plant.js'
+import { formatInstant, HOUR_MS } from '../model/time.js'
+import { shiftStart } from '../model/timeZone.js'
+import type { Exclusion } from '../model/vocabulary.js'
+import { emit } from './emit.js'
+import type { PlantState } from './plantState.js'
+
+/** At the change of shift: everything open, awaiting proof, found and not assessed, in one event. */
+export function publishShift(state: PlantState, plant: Plant, nowMs: number): PlantEvent[] {
+  const startMs = shiftStart(plant.timeZone, plant.shiftStartsMin, nowMs)
+  if (startMs <= state.published.shiftMs) return []
+  const fromMs = state.published.shiftMs
+  state.published.shiftMs = startMs
+  state.published.soonInShift = 0
+  if (fromMs === 0 || nowMs - startMs > HOUR_MS) return []
+  return [emit(state, 'shift.summary', state.id, nowMs, summaryOf(state, fromMs, startMs))]
+}
+
+function summaryOf(state: PlantState, fromMs: number, toMs: number): ShiftSummaryData {
+  const cases = [...state.published.cases.values()].sort((a, b) => (a.target < b.target ? -1 : 1))
+  const open = cases.filter(one => one.phase === 'open' && one.answer !== 'rejected')
+  const waiting = cases.filter(one => one.phase === 'awaiting_proof')
+  const findings = [...state.published.findings.values()]
+  const notAssessed = [...state.published.statuses]
+    .filter(([, status]) => status.data.assessment === 'not_assessed')
+    .map(([id]) => id)
+    .sort()
+  return {
+    summary: `${String(open.length)} open, ${String(waiting.length)} awaiting proof, ${String(findings.length)} findings, ${String(notAssessed.length)} analyzers not assessed.`,
+    notify: 'shift_summary',
+    from: formatInstant(fromMs),
+    to: formatInstant(toMs),
+    open: open.map(({ id, data }) => ({
+      recommendation: id,
+      target: data.target,
+      urgency: data.urgency,
+      action: data.action,
+      summary: data.summary,
+    })),
+    awaitingProof: waiting.map(({ data }) => ({ target: data.target, summary: data.summary })),
+    findings: findings.map(({ finding, sinceMs, analyzer, point }) => ({
+      ...(analyzer === null ? {} : { analyzer }),
+      ...(point === null ? {} : { point }),
+      finding,
+      since: formatInstant(sinceMs),
+    })),
+    notAssessed,
+    excluded: excludedInAll(state),
+    rejected: state.counts.rejected,
+  }
+}
+
+/** Readings, blocks and pairs left out since the beginning, by reason. */
+export function excludedInAll(state: PlantState): Partial<Record<Exclusion, number>> {
+  const total: Partial<Record<Exclusion, number>> = {}
+  for (const point of state.points.values()) {
+    for (const counts of [...point.analyzers, ...point.fold.units].map(one => one.excluded)) {
+      for (const [reason, n] of Object.entries(counts) as [Exclusion, number][])
+        total[reason] = (total[reason] ?? 0) + n
+    }
+  }
+  return total
+}

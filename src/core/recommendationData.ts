@@ -1,0 +1,145 @@
+import type { RecommendationData } from '../model/events.js'
+import type { Plant } from '../model/plant.js'
+import { DAY_MS, formatInstant, HOUR_MS } from '../model/time.js'
+import { type Case, targetKey } from '../recommend/case.js'
+import { procedureFor } from '../recommend/procedure.js'
+import { biasSentence, laboratorySentence, listWords, signalSentence, whichUnitSentence } from '../recommend/summary.js'
+import { biasData, forecastData, modelData, onsetData } from './biasData.js'
+import { type PointContext, pointContext } from './context.js'
+import { evidenceData } from './evidenceData.js'
+import type { PlantState, PublishedCase } from './plantState.js'
+import type { PointState } from './pointState.js'
+
+const RESPOND_WITHIN_MS = { now: 4 * HOUR_MS, soon: 3 * DAY_MS, routine: 14 * DAY_MS } as const
+const EVIDENCE_MS = 56 * DAY_MS
+
+/** Where a case lives: the point and, where it is about an analyzer, the unit. */
+interface Place {
+  readonly context: PointContext
+  readonly point: PointState
+  readonly unit: number
+}
+
+type Meta = Pick<PublishedCase, 'id' | 'revision' | 'openedMs' | 'knownMs' | 'answer'>
+
+/** The body of a recommendation event at plant time `nowMs`. */
+export function recommendationData(
+  state: PlantState,
+  plant: Plant,
+  open: Case,
+  meta: Meta,
+  nowMs: number,
+  notify: RecommendationData['notify'],
+  reason?: string,
+): RecommendationData {
+  const place = placeOf(state, plant, open)
+  const { estimate } = open
+  const analyzer = open.target.analyzer === null ? undefined : plant.analyzers.get(open.target.analyzer)
+  const procedure = procedureFor(open.action, analyzer, plant, estimate?.levelNtu ?? 0)
+  const pointId = place?.context.point.id
+  return {
+    summary: summaryOf(state, open, place, nowMs, procedure.zeroMethod),
+    notify,
+    recommendation: meta.id,
+    revision: meta.revision,
+    target: {
+      ...(open.target.analyzer === null ? {} : { analyzer: open.target.analyzer }),
+      ...(open.target.point === null ? {} : { point: open.target.point }),
+      ...(open.target.laboratoryInstrument === null ? {} : { laboratoryInstrument: open.target.laboratoryInstrument }),
+    },
+    ...(open.target.analyzer === null ? {} : { analyzer: open.target.analyzer }),
+    ...(pointId === undefined ? {} : { point: pointId }),
+    phase: open.phase,
+    answer: meta.answer,
+    openedAt: formatInstant(meta.openedMs),
+    known: formatInstant(meta.knownMs),
+    urgency: open.urgency,
+    respondBy: formatInstant(meta.openedMs + RESPOND_WITHIN_MS[open.urgency]),
+    action: open.action,
+    procedure,
+    ...(estimate === null || place === undefined
+      ? {}
+      : { bias: biasData(estimate, place.context.point), model: modelData(estimate) }),
+    cause: { ranked: open.causes.map(one => ({ ...one })), because: [...open.because] },
+    ...(estimate?.onset == null ? {} : { onset: onsetData(estimate.onset) }),
+    forecast: estimate === null ? null : forecastData(estimate.forecast),
+    evidence: place === undefined ? [] : evidenceOf(place, open),
+    reproduce: {
+      registerHash: state.register?.hash ?? '',
+      from: formatInstant(Math.max(state.startedMs, nowMs - EVIDENCE_MS)),
+      to: formatInstant(nowMs),
+    },
+    ...(reason === undefined ? {} : { reason }),
+  }
+}
+
+function placeOf(state: PlantState, plant: Plant, open: Case): Place | undefined {
+  const pointId =
+    open.target.point ?? (open.target.analyzer === null ? undefined : plant.analyzers.get(open.target.analyzer)?.point)
+  const point = pointId === undefined ? undefined : plant.points.get(pointId)
+  const pointState = pointId === undefined ? undefined : state.points.get(pointId)
+  if (point === undefined || pointState === undefined) return undefined
+  return {
+    context: pointContext(plant, point, state.laboratory.intervals),
+    point: pointState,
+    unit: point.analyzers.indexOf(open.target.analyzer ?? ''),
+  }
+}
+
+function evidenceOf(place: Place, open: Case): RecommendationData['evidence'] {
+  if (open.kind === 'which_unit') return evidenceData(place.context, place.point, 0)
+  return place.unit < 0 ? [] : evidenceData(place.context, place.point, place.unit)
+}
+
+function summaryOf(
+  state: PlantState,
+  open: Case,
+  place: Place | undefined,
+  nowMs: number,
+  zeroMethod: 'zero_water' | 'source_off' | undefined,
+): string {
+  const name = targetKey(open.target)
+  if (open.kind === 'laboratory') {
+    const interval = state.laboratory.intervals.at(-1)
+    const points = [...state.points.values()].filter(point =>
+      point.pairs.some(pair => pair.atMs >= (interval?.fromMs ?? 0)),
+    )
+    return laboratorySentence(
+      open.target.laboratoryInstrument ?? 'all',
+      interval?.shift ?? 0,
+      interval?.fromMs ?? open.sinceMs,
+      points.map(point => point.id),
+    )
+  }
+  if (open.kind === 'which_unit' && place !== undefined) {
+    const newest = place.point.differences.at(-1)
+    const deviations = (newest?.deviationsNtu ?? []).filter(value => value !== null)
+    const spread = deviations.length > 0 ? Math.max(...deviations) - Math.min(...deviations) : 0
+    return whichUnitSentence(place.context.point.id, place.context.point.analyzers, spread, newest?.toleranceNtu ?? 0)
+  }
+  if (open.estimate === null) return signalSentence(name, open.because[0] ?? '', open.sinceMs, nowMs, open.action)
+  return biasSentence({
+    analyzer: name,
+    estimate: open.estimate,
+    causes: open.causes,
+    action: open.action,
+    witnesses: place === undefined ? '' : witnesses(place, open),
+    zeroMethod,
+  })
+}
+
+/** What shows it: grabs since the onset that chart it, and the other units. */
+function witnesses(place: Place, open: Case): string {
+  const onsetMs = open.estimate?.onset?.estimateMs ?? open.openedMs
+  const unit = place.point.fold.units[place.unit]
+  const grabs = place.point.pairs.filter(
+    pair =>
+      pair.use === 'used' &&
+      pair.atMs >= onsetMs &&
+      pair.atMs > (unit?.adjustedMs ?? 0) &&
+      pair.units[place.unit] != null,
+  ).length
+  const others = place.context.point.analyzers.filter((_, i) => i !== place.unit)
+  const words = [...(grabs > 0 ? [`${String(grabs)} ${grabs === 1 ? 'grab' : 'grabs'}`] : []), ...others]
+  return listWords(words)
+}

@@ -1,0 +1,25 @@
+import { sharedOffset } from '../compare/laboratoryOffset.js'
+import { pairResidualNtu } from '../compare/pair.js'
+import type { PointResiduals } from '../diagnose/laboratory.js'
+import type { PointState } from './pointState.js'
+
+/**
+ * What a point's grabs have said up to an instant, one value a pair: of its units the value nearest zero. A pair that
+ * waits as suspect counts, and so does one inside an interval of the laboratory.
+ */
+export function residualsOf(state: PointState, untilMs: number): PointResiduals {
+  const offsetNtu = sharedOffset(state.fold.units.map(unit => unit.offset)).ntu
+  const values = state.pairs.flatMap(pair => {
+    if (pair.dueMs > untilMs || pair.qualifier !== null) return []
+    if (pair.use !== 'used' && pair.use !== 'suspect' && pair.use !== 'laboratory_interval') return []
+    let nearest: { residual: number; u: number } | undefined
+    for (const unit of pair.units) {
+      if (unit === null) continue
+      const residual = pairResidualNtu(pair, unit, offsetNtu) / unit.toleranceNtu
+      if (nearest === undefined || Math.abs(residual) < Math.abs(nearest.residual))
+        nearest = { residual, u: unit.uNtu / unit.toleranceNtu }
+    }
+    return nearest === undefined ? [] : [{ atMs: pair.atMs, ...nearest }]
+  })
+  return { point: state.id, values }
+}

@@ -1,0 +1,131 @@
+import { chartShare } from '../detect/chart.js'
+import type { StatusData } from '../model/events.js'
+import { DAY_MS, formatInstant } from '../model/time.js'
+import type { Assessment, FindingKind } from '../model/vocabulary.js'
+import { CAUSE_WORDS, FINDING_WORDS, sayNtu } from '../recommend/summary.js'
+import { biasData } from './biasData.js'
+import type { PointContext } from './context.js'
+import type { PointState, UnitFold } from './pointState.js'
+
+/** Findings that make a reading unusable while they last. */
+const FAULTS: readonly FindingKind[] = ['stuck', 'silent', 'no_flow', 'beyond_range', 'bad_quality']
+/** Evidence older than this does not carry an assessment. */
+const STALE_MS = 14 * DAY_MS
+const LEAST_PAIRS = 3
+
+/** How one analyzer stands now. Silence is not health: without a comparator it is not assessed. */
+export function statusData(
+  context: PointContext,
+  state: PointState,
+  i: number,
+  endMs: number,
+  sinceMs: (assessment: Assessment) => number,
+): StatusData {
+  const unit = state.fold.units[i]
+  const id = context.analyzers[i]?.id ?? ''
+  if (unit === undefined) throw new RangeError(`no unit ${String(i)} at ${state.id}`)
+  const findings = Object.keys(unit.findings).sort() as FindingKind[]
+  const missing = missingEvidence(context, state, unit, i, endMs)
+  const assessment = assess(state, unit, findings, missing, endMs)
+  const evidenceMs = lastEvidence(state, unit, i)
+  const estimate = assessment === 'not_assessed' ? null : unit.estimate
+  const bias = estimate === null ? undefined : biasData(estimate, context.point)
+  return {
+    summary: sentence(id, assessment, unit, findings, missing),
+    notify: 'shift_summary',
+    analyzer: id,
+    point: context.point.id,
+    assessment,
+    since: formatInstant(sinceMs(assessment)),
+    ...(bias === undefined ? {} : { bias: withoutActionLevels(bias) }),
+    ...(evidenceMs === null ? {} : { lastIndependentEvidence: formatInstant(evidenceMs) }),
+    missing,
+    findings,
+  }
+}
+
+function assess(
+  state: PointState,
+  unit: UnitFold,
+  findings: readonly FindingKind[],
+  missing: readonly string[],
+  endMs: number,
+): Assessment {
+  if (findings.some(finding => FAULTS.includes(finding))) return 'signal_fault'
+  if (unit.case?.kind === 'bias' && unit.case.phase === 'open') return 'doubtful'
+  if (
+    unit.lastUsableMs === null ||
+    missing.length > 0 ||
+    unit.gate.maintenanceSinceMs !== null ||
+    unit.gate.inWorkSinceMs !== null
+  )
+    return 'not_assessed'
+  if (endMs - unit.lastUsableMs > DAY_MS) return 'not_assessed'
+  if (
+    state.fold.pointCase !== null ||
+    unit.proof !== null ||
+    chartShare(unit.grab.chart) > 0.5 ||
+    (unit.estimate?.pHalf ?? 0) >= 0.5
+  )
+    return 'watch'
+  return 'consistent'
+}
+
+/** What would have to come in for a firmer answer. */
+function missingEvidence(context: PointContext, state: PointState, unit: UnitFold, i: number, endMs: number): string[] {
+  if (unit.gate.maintenanceSinceMs !== null || unit.gate.inWorkSinceMs !== null)
+    return ['maintenance is on: end it when the work is done']
+  if (unit.lastUsableMs === null) return ['no usable reading has come yet']
+  const pairs = state.pairs.filter(
+    pair => pair.use === 'used' && pair.units[i] != null && pair.atMs > Math.max(unit.adjustedMs, endMs - STALE_MS),
+  ).length
+  const redundant =
+    context.lines.length > 0 && state.differences.some(one => one.atMs > endMs - DAY_MS && one.deviationsNtu[i] != null)
+  if (pairs >= LEAST_PAIRS) return []
+  const needed = LEAST_PAIRS - pairs
+  if (redundant && pairs > 0) return []
+  if (pairs === 0 && !redundant)
+    return [
+      `needs ${String(needed)} grab samples or a verification: nothing independent has been compared with it lately`,
+    ]
+  return [`needs ${String(needed)} more ${needed === 1 ? 'grab' : 'grabs'} or a verification`]
+}
+
+function lastEvidence(state: PointState, unit: UnitFold, i: number): number | null {
+  const difference = state.differences.findLast(
+    one => one.deviationsNtu[i] != null && one.lines.some(value => value !== null),
+  )
+  if (unit.lastPairMs === null) return difference?.atMs ?? null
+  return Math.max(unit.lastPairMs, difference?.atMs ?? 0)
+}
+
+function sentence(
+  id: string,
+  assessment: Assessment,
+  unit: UnitFold,
+  findings: readonly FindingKind[],
+  missing: readonly string[],
+): string {
+  const { estimate } = unit
+  switch (assessment) {
+    case 'signal_fault':
+      return `${id}: ${findings.map(finding => FINDING_WORDS[finding] ?? finding).join('; ')}.`
+    case 'not_assessed':
+      return `${id} is not assessed: ${missing[0] ?? 'no usable reading for a day'}.`
+    case 'doubtful':
+      return `${id} is in doubt: ${unit.case === null ? '' : CAUSE_WORDS[unit.case.causes[0]?.cause ?? 'undecided']}.`
+    case 'watch':
+      return estimate === null
+        ? `${id} is watched.`
+        : `${id} is watched: bias ${sayNtu(estimate.biasNtu.value)} NTU, tolerance ${sayNtu(estimate.toleranceNtu)}.`
+    case 'consistent':
+      return estimate === null
+        ? `${id} agrees with its references.`
+        : `${id} agrees with its references: bias ${sayNtu(estimate.biasNtu.value)} NTU, tolerance ${sayNtu(estimate.toleranceNtu)}.`
+  }
+}
+
+function withoutActionLevels(bias: ReturnType<typeof biasData>): NonNullable<StatusData['bias']> {
+  const { trueAtActionLevels: _levels, ...rest } = bias
+  return rest
+}

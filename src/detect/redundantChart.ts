@@ -1,0 +1,131 @@
+import { priorInnovation, type RedundantLine } from '../compare/redundant.js'
+import type { Plant } from '../model/plant.js'
+import { lagOneAutocorrelation } from '../statistics/autocorrelation.js'
+import { median } from '../statistics/robust.js'
+import { advanceChart, type Chart, newChart, restartChart } from './chart.js'
+import { rescale } from './grabChart.js'
+import { solveLimit } from './limit.js'
+import { learnSigmaFromInnovation, newSigmaLearner, type SigmaLearner, sigmaFactor } from './sigma.js'
+
+/** Redundant line with its own baseline, learnt for a fortnight after work and never larger than delta0. */
+export interface RedundantChart {
+  readonly chart: Chart
+  readonly sigma: SigmaLearner
+  /** Values of the fortnight of learning, tolerances. */
+  learning: number[]
+  baseline: number
+  phi: number
+  /** Value before, for the innovation; null after a gap. */
+  last: number | null
+  /** Four windows to one value where a fortnight showed the six-hour values too alike. */
+  windowsPerValue: 1 | 4
+  waiting: number[]
+}
+
+const LEARNING_VALUES = 56
+const PHI_PRIOR = 0.4
+const PHI_PRIOR_VALUES = 60
+const PHI_MOST = 0.9
+const TOO_ALIKE = 0.7
+/** Weight of a baseline of zero against the values seen. */
+const BASELINE_PRIOR_VALUES = 4
+
+export function newRedundantChart(): RedundantChart {
+  return {
+    chart: newChart(),
+    sigma: newSigmaLearner(),
+    learning: [],
+    baseline: 0,
+    phi: PHI_PRIOR,
+    last: null,
+    windowsPerValue: 1,
+    waiting: [],
+  }
+}
+
+export function restartRedundantChart(line: RedundantChart): void {
+  restartChart(line.chart)
+  Object.assign(line, { learning: [], baseline: 0, last: null, waiting: [] })
+}
+
+/**
+ * Charts one window of a line. AR(1) innovations are charted against (1 − phi) of the shift.
+ * @param value tolerances, null where the window had too few blocks
+ * @returns the chart's value and its standard deviation, or undefined where none was charted
+ */
+export function chartDifference(
+  line: RedundantChart,
+  named: RedundantLine,
+  units: number,
+  plant: Plant,
+  sides: number,
+  atMs: number,
+  value: number | null,
+): { ofTolerance: number; uOfTolerance: number } | undefined {
+  if (value === null) {
+    line.last = null
+    line.waiting = []
+    return undefined
+  }
+  line.waiting.push(value)
+  if (line.waiting.length < line.windowsPerValue) return undefined
+  const condensed = median(line.waiting)
+  line.waiting = []
+  const sigma = priorInnovation(named, units) * sigmaFactor(line.sigma)
+  const net = condensed - line.baseline
+  const before = line.last
+  line.last = condensed
+  if (before !== null)
+    chartInnovation(line, plant, sides, atMs, net - line.phi * (before - line.baseline), sigma, named, units)
+  if (line.chart.signalSinceMs === null) learnBaseline(line, plant, condensed)
+  return { ofTolerance: condensed - line.baseline, uOfTolerance: sigma }
+}
+
+function chartInnovation(
+  line: RedundantChart,
+  plant: Plant,
+  sides: number,
+  atMs: number,
+  innovation: number,
+  sigma: number,
+  named: RedundantLine,
+  units: number,
+): void {
+  const share = 1 - line.phi
+  const { limit, solvedFor } = solveLimit({
+    u: sigma,
+    delta0: share * plant.delta0,
+    delta1: share * plant.delta1,
+    valuesPerDay: 4 / line.windowsPerValue,
+    budgetYears: plant.analyzerYearsPerFalseAlarm,
+    sides,
+  })
+  if (solvedFor !== line.chart.solvedFor) rescale(line.chart, limit, solvedFor)
+  advanceChart(line.chart, {
+    atMs,
+    residual: innovation,
+    u: sigma,
+    delta0: share * plant.delta0,
+    delta1: share * plant.delta1,
+  })
+  if (line.chart.signalSinceMs === null)
+    learnSigmaFromInnovation(line.sigma, innovation / priorInnovation(named, units))
+}
+
+function learnBaseline(line: RedundantChart, plant: Plant, value: number): void {
+  if (line.learning.length >= LEARNING_VALUES) return
+  line.learning.push(Math.fround(value))
+  let sum = 0
+  for (const seen of line.learning) sum += seen
+  const shrunk = sum / (line.learning.length + BASELINE_PRIOR_VALUES)
+  line.baseline = Math.max(-plant.delta0, Math.min(plant.delta0, shrunk))
+  if (line.learning.length === LEARNING_VALUES) learnPhi(line)
+}
+
+function learnPhi(line: RedundantChart): void {
+  const raw = lagOneAutocorrelation(line.learning, { biasCorrected: true })
+  const n = line.learning.length
+  const shrunk = (PHI_PRIOR_VALUES * PHI_PRIOR + n * raw) / (PHI_PRIOR_VALUES + n)
+  line.phi = Math.max(0, Math.min(PHI_MOST, shrunk))
+  if (raw > TOO_ALIKE && line.windowsPerValue === 1) line.windowsPerValue = 4
+}

@@ -1,0 +1,196 @@
+import { DAY_MS } from '../model/time.js'
+import { type GaussianMixture, mixtureCdf, mixtureQuantile } from '../statistics/gaussianMixture.js'
+import { effectAt, type Hypothesis, type Kind, presentShare } from './hypothesis.js'
+import type { PointPosterior } from './posterior.js'
+
+/** What the posterior says of one unit. Everything printed with an interval comes from here and nowhere else. */
+export interface UnitEstimate {
+  readonly atMs: number
+  readonly levelNtu: number
+  readonly toleranceNtu: number
+  /** Signed, NTU. */
+  readonly biasNtu: Interval
+  /** Probability that the bias is beyond half the tolerance, and that it passes the tolerance within 7 days. */
+  readonly pHalf: number
+  readonly pPassesIn7Days: number
+  /** Probability that the bias lies wholly outside the tolerance now. */
+  readonly pOutside: number
+  readonly who: {
+    readonly self: number
+    readonly all: number
+    readonly other: number
+    readonly laboratory: number
+    readonly nobody: number
+  }
+  /** Kinds given that this unit is off. */
+  readonly kinds: { readonly zero: number; readonly span: number; readonly fouling: number }
+  readonly pRamp: number
+  readonly zeroNtu: Interval
+  readonly spanRel: Interval
+  readonly onset: { readonly estimateMs: number; readonly earliestMs: number | null; readonly latestMs: number } | null
+  readonly forecast: {
+    readonly toleranceAtMs: number
+    readonly earliestMs: number
+    readonly latestMs: number | null
+  } | null
+}
+
+export interface Interval {
+  readonly value: number
+  readonly low: number
+  readonly high: number
+}
+
+/** Bias of a unit that nobody blames: its standing offset, from its own pairs. */
+export interface StandingOffset {
+  readonly meanNtu: number
+  readonly sdNtu: number
+}
+
+/** Days ahead at which the forecast is read. */
+const AHEAD_DAYS = [0, 1, 2, 3, 5, 7, 10, 14, 21, 30, 45, 60, 90] as const
+/** A forecast reaches no further than this many times the past since the onset. */
+const FORECAST_REACH = 3
+
+export function estimateUnit(
+  posterior: PointPosterior,
+  unit: number,
+  levelNtu: number,
+  toleranceNtu: number,
+  standing: StandingOffset,
+): UnitEstimate {
+  const blamed = posterior.hypotheses.filter(hypothesis => blames(hypothesis, unit))
+  const mass = total(blamed)
+  const biasNow = biasMixture(posterior, unit, levelNtu, standing, posterior.atMs)
+  const shareOf = (kind: Kind): number => (mass === 0 ? 0 : total(blamed.filter(one => one.kind === kind)) / mass)
+  const lasting = blamed.filter(one => one.endedMs === null)
+  return {
+    atMs: posterior.atMs,
+    levelNtu,
+    toleranceNtu,
+    biasNtu: interval(biasNow),
+    pHalf: beyond(biasNow, toleranceNtu / 2),
+    pOutside: beyond(biasNow, toleranceNtu),
+    pPassesIn7Days: beyond(biasMixture(posterior, unit, levelNtu, standing, posterior.atMs + 7 * DAY_MS), toleranceNtu),
+    who: {
+      self: total(posterior.hypotheses.filter(one => one.who === unit)),
+      all: total(posterior.hypotheses.filter(one => one.who === 'all')),
+      other: total(posterior.hypotheses.filter(one => typeof one.who === 'number' && one.who !== unit)),
+      laboratory: total(posterior.hypotheses.filter(one => one.who === 'laboratory')),
+      nobody: total(posterior.hypotheses.filter(one => one.who === 'nobody')),
+    },
+    kinds: { zero: shareOf('zero'), span: shareOf('span'), fouling: shareOf('fouling') },
+    pRamp: mass === 0 ? 0 : total(blamed.filter(one => one.shape === 'ramp')) / mass,
+    zeroNtu: interval(sizeMixture(posterior, unit, 'zero')),
+    spanRel: interval(sizeMixture(posterior, unit, 'span')),
+    onset: onsetOf(lasting.length > 0 ? lasting : blamed),
+    forecast: forecastOf(posterior, unit, levelNtu, toleranceNtu, standing),
+  }
+}
+
+function blames(hypothesis: Hypothesis, unit: number): boolean {
+  return hypothesis.who === unit || hypothesis.who === 'all'
+}
+
+function total(hypotheses: readonly Hypothesis[]): number {
+  let sum = 0
+  for (const { weight } of hypotheses) sum += weight
+  return sum
+}
+
+/** Distribution of the unit's bias at a level, NTU, now or later. */
+function biasMixture(
+  posterior: PointPosterior,
+  unit: number,
+  levelNtu: number,
+  standing: StandingOffset,
+  atMs: number,
+): GaussianMixture {
+  return mixture(posterior.hypotheses, hypothesis => {
+    if (!blames(hypothesis, unit)) return { mean: standing.meanNtu, sd: standing.sdNtu }
+    const share = presentShare(hypothesis, posterior.atMs, atMs)
+    if (share === 0) return { mean: standing.meanNtu, sd: standing.sdNtu }
+    const effect = share * effectAt(hypothesis.kind, levelNtu)
+    return { mean: hypothesis.mean * effect, sd: Math.abs(hypothesis.sd * effect) }
+  })
+}
+
+/** Distribution of a zero error (with what a film adds at zero) or of a span error. */
+function sizeMixture(posterior: PointPosterior, unit: number, kind: 'zero' | 'span'): GaussianMixture {
+  return mixture(posterior.hypotheses, hypothesis => {
+    const counts =
+      blames(hypothesis, unit) &&
+      hypothesis.endedMs === null &&
+      (hypothesis.kind === kind || (kind === 'zero' && hypothesis.kind === 'fouling'))
+    return counts ? { mean: hypothesis.mean, sd: hypothesis.sd } : { mean: 0, sd: 0 }
+  })
+}
+
+function mixture(
+  hypotheses: readonly Hypothesis[],
+  part: (hypothesis: Hypothesis) => { mean: number; sd: number },
+): GaussianMixture {
+  const parts = hypotheses.map(part)
+  return {
+    weights: hypotheses.map(one => one.weight),
+    means: parts.map(one => one.mean),
+    sds: parts.map(one => one.sd),
+  }
+}
+
+function interval(of: GaussianMixture): Interval {
+  let mean = 0
+  for (const [i, weight] of of.weights.entries()) mean += weight * (of.means[i] ?? 0)
+  return { value: mean, low: mixtureQuantile(of, 0.025), high: mixtureQuantile(of, 0.975) }
+}
+
+function beyond(of: GaussianMixture, limitNtu: number): number {
+  return Math.max(0, Math.min(1, 1 - mixtureCdf(of, limitNtu) + mixtureCdf(of, -limitNtu)))
+}
+
+/** Weighted quantiles of the onset; earliest is null where the begin may lie before the evidence. */
+function onsetOf(blamed: readonly Hypothesis[]): UnitEstimate['onset'] {
+  const mass = total(blamed)
+  if (mass < 0.01) return null
+  const ordered = [...blamed].sort((a, b) => a.onsetMs - b.onsetMs)
+  const at = (p: number): Hypothesis | undefined => {
+    let sum = 0
+    for (const hypothesis of ordered) {
+      sum += hypothesis.weight
+      if (sum >= p * mass) return hypothesis
+    }
+    return ordered.at(-1)
+  }
+  const middle = at(0.5)
+  const first = at(0.025)
+  const last = at(0.975)
+  if (middle === undefined || first === undefined || last === undefined) return null
+  // Widened by a bin each way: the bins are days here.
+  return {
+    estimateMs: middle.onsetMs,
+    earliestMs: first.before ? null : first.onsetMs - DAY_MS,
+    latestMs: last.onsetMs + DAY_MS,
+  }
+}
+
+/** When the bias passes the tolerance, ramps carried on and steps flat; never further ahead than three times the past. */
+function forecastOf(
+  posterior: PointPosterior,
+  unit: number,
+  levelNtu: number,
+  toleranceNtu: number,
+  standing: StandingOffset,
+): UnitEstimate['forecast'] {
+  const onset = onsetOf(posterior.hypotheses.filter(one => blames(one, unit) && one.shape === 'ramp'))
+  if (onset === null) return null
+  const reachDays = (FORECAST_REACH * (posterior.atMs - onset.estimateMs)) / DAY_MS
+  const passed = AHEAD_DAYS.filter(days => days <= reachDays).map(days => ({
+    atMs: posterior.atMs + days * DAY_MS,
+    p: beyond(biasMixture(posterior, unit, levelNtu, standing, posterior.atMs + days * DAY_MS), toleranceNtu),
+  }))
+  if ((passed[0]?.p ?? 1) >= 0.5) return null
+  const first = (p: number): number | null => passed.find(day => day.p >= p)?.atMs ?? null
+  const toleranceAtMs = first(0.5)
+  if (toleranceAtMs === null) return null
+  return { toleranceAtMs, earliestMs: first(0.05) ?? posterior.atMs, latestMs: first(0.95) }
+}

@@ -1,0 +1,37 @@
+/** Who is off. A number is a unit in the order of the point. */
+export type Who = number | 'all' | 'laboratory' | 'nobody'
+export type Kind = 'zero' | 'span' | 'fouling' | 'none'
+export type Shape = 'step' | 'ramp'
+
+/** One explanation of the evidence with its weight and the size it then has. */
+export interface Hypothesis {
+  readonly who: Who
+  readonly kind: Kind
+  readonly shape: Shape
+  /** Begin; with `before` it lies at or before the begin of the evidence. */
+  readonly onsetMs: number
+  readonly before: boolean
+  /** A film ends at the cleaning after its onset; the size is then the one at that time. Null while it lasts. */
+  readonly endedMs: number | null
+  readonly weight: number
+  /** Size now: NTU for zero and fouling, a fraction for span, tolerances for the laboratory. */
+  readonly mean: number
+  readonly sd: number
+}
+
+/** Level above which a film takes away more gain than it adds offset, NTU (common practice, no source). */
+export const FILM_CROSSOVER_NTU = 5
+
+/** What one unit of the size adds to a reading at a level, NTU (for the laboratory: to the difference, in tolerances). */
+export function effectAt(kind: Kind, levelNtu: number): number {
+  if (kind === 'zero') return 1
+  if (kind === 'span') return levelNtu
+  if (kind === 'fouling') return 1 - levelNtu / FILM_CROSSOVER_NTU
+  return 0
+}
+
+/** Share of the size that is there at an instant `atMs` at or after the present: ramps are carried on. */
+export function presentShare(hypothesis: Hypothesis, nowMs: number, atMs: number): number {
+  if (hypothesis.who === 'nobody' || hypothesis.endedMs !== null) return 0
+  return hypothesis.shape === 'step' ? 1 : (atMs - hypothesis.onsetMs) / Math.max(1, nowMs - hypothesis.onsetMs)
+}

@@ -1,0 +1,173 @@
+import { DAY_MS, HOUR_MS } from '../model/time.js'
+import { addSeries, type ChangeSums, scoreChange } from '../statistics/changePosterior.js'
+import { exp, ln, normalCdf } from '../statistics/distributions.js'
+import type { EvidenceRows, PointEvidence } from './evidence.js'
+import { effectAt, type Hypothesis, type Kind, type Shape, type Who } from './hypothesis.js'
+
+/** All explanations of a point's evidence, weights adding to 1, heaviest first; negligible ones left out. */
+export interface PointPosterior {
+  readonly atMs: number
+  readonly fromMs: number
+  readonly hypotheses: readonly Hypothesis[]
+}
+
+export interface PosteriorInput {
+  readonly evidence: PointEvidence
+  readonly atMs: number
+  /** Tolerance at the present level: prior standard deviation of a zero error. */
+  readonly toleranceNtu: number
+  /** Cleanings by unit: what a film did ends there. */
+  readonly cleaningsMs: readonly (readonly number[])[]
+  /** Log-odds that the other points' pairs add to the laboratory. */
+  readonly laboratoryGain: number
+}
+
+/** Prior probabilities. Within "unit" all units are alike, as are all begins in time. */
+const PRIOR = { nobody: 0.5, unit: 0.45, all: 0.04, laboratory: 0.01, before: 0.15 } as const
+const KIND_PRIOR: readonly (readonly [Exclude<Kind, 'none'>, number])[] = [
+  ['zero', 0.4],
+  ['span', 0.3],
+  ['fouling', 0.3],
+]
+const SHAPES: readonly Shape[] = ['step', 'ramp']
+const SPAN_PRIOR_SD = 0.1
+const NEGLIGIBLE = 1e-5
+
+/** Weighs who × kind × shape × onset. Sizes are integrated out in closed form; no sampling. */
+export function weighHypotheses(input: PosteriorInput): PointPosterior {
+  const onsets = onsetBins(input.evidence.fromMs, input.atMs)
+  const found: (Omit<Hypothesis, 'weight'> & { logWeight: number })[] = [
+    {
+      who: 'nobody',
+      kind: 'none',
+      shape: 'step',
+      onsetMs: input.atMs,
+      before: false,
+      endedMs: null,
+      mean: 0,
+      sd: 0,
+      logWeight: ln(PRIOR.nobody),
+    },
+  ]
+  for (const { who, prior } of suspects(input.evidence.units)) {
+    for (const [kind, kindPrior] of who === 'laboratory' ? [['zero', 1] as const] : KIND_PRIOR) {
+      if (who === 'all' && kind === 'fouling') continue
+      const priorSd = who === 'laboratory' ? 1 : kind === 'span' ? SPAN_PRIOR_SD : input.toleranceNtu
+      const unitEffects = input.evidence.series.map(rows => unitEffect(rows, who, kind))
+      if (unitEffects.every(effects => effects.every(effect => effect === 0))) continue
+      for (const shape of who === 'laboratory' ? (['step'] as const) : SHAPES) {
+        const logPrior =
+          ln(prior * kindPrior * (who === 'laboratory' ? 1 : 0.5)) + (who === 'laboratory' ? input.laboratoryGain : 0)
+        for (const onset of onsets) {
+          const sums: ChangeSums = { ff: 0, fy: 0 }
+          const cleanings = kind === 'fouling' && typeof who === 'number' ? (input.cleaningsMs[who] ?? []) : []
+          const endedMs = cleanings.find(atMs => atMs > onset.atMs) ?? null
+          input.evidence.series.forEach((rows, i) => {
+            addSeries(sums, rows, changeEffect(rows, unitEffects[i] ?? [], shape, onset.atMs, input.atMs, endedMs))
+          })
+          const { logEvidence, mean, sd } = scoreChange(sums, priorSd)
+          // A film only adds: half of the prior, so twice its density on the side that is left.
+          const side = kind === 'fouling' ? ln(Math.max(1e-300, 2 * normalCdf(mean / sd))) : 0
+          found.push({
+            who,
+            kind,
+            shape,
+            onsetMs: onset.atMs,
+            before: onset.before,
+            endedMs,
+            mean,
+            sd,
+            logWeight: logPrior + ln(onset.prior) + logEvidence + side,
+          })
+        }
+      }
+    }
+  }
+  return { atMs: input.atMs, fromMs: input.evidence.fromMs, hypotheses: normalise(found) }
+}
+
+function suspects(units: number): { who: Who; prior: number }[] {
+  const list: { who: Who; prior: number }[] = []
+  for (let unit = 0; unit < units; unit++) list.push({ who: unit, prior: PRIOR.unit / units })
+  if (units > 1) list.push({ who: 'all', prior: PRIOR.all })
+  list.push({ who: 'laboratory', prior: PRIOR.laboratory })
+  return list
+}
+
+interface Onset {
+  readonly atMs: number
+  readonly before: boolean
+  readonly prior: number
+}
+
+/** Six-hour bins for three days, days to a fortnight, then three days each; one bin stands for "before the evidence". */
+function onsetBins(fromMs: number, nowMs: number): Onset[] {
+  const bins: { atMs: number; widthMs: number }[] = []
+  let atMs = nowMs
+  while (atMs > fromMs) {
+    const age = nowMs - atMs
+    const widthMs = age < 3 * DAY_MS ? 6 * HOUR_MS : age < 14 * DAY_MS ? DAY_MS : 3 * DAY_MS
+    bins.push({ atMs: Math.max(fromMs, atMs - widthMs / 2), widthMs: Math.min(widthMs, atMs - fromMs) })
+    atMs -= widthMs
+  }
+  const total = Math.max(1, nowMs - fromMs)
+  return [
+    { atMs: fromMs - 1, before: true, prior: PRIOR.before },
+    ...bins.map(bin => ({ atMs: bin.atMs, before: false, prior: ((1 - PRIOR.before) * bin.widthMs) / total })),
+  ]
+}
+
+/** What one unit of size adds to each value once it is fully there, before whitening. */
+function unitEffect(rows: EvidenceRows, who: Who, kind: Kind): number[] {
+  return rows.timesMs.map((_, i) => {
+    if (who === 'laboratory') return rows.line === 'grab' ? 1 : 0
+    const weights = rows.weights[i] ?? []
+    let weight = 0
+    if (who === 'all') for (const one of weights) weight += one
+    else if (typeof who === 'number') weight = weights[who] ?? 0
+    if (Math.abs(weight) < 1e-12) return 0
+    return (weight * effectAt(kind, rows.levelsNtu[i] ?? 0)) / (rows.tolerancesNtu[i] ?? 1)
+  })
+}
+
+function changeEffect(
+  rows: EvidenceRows,
+  unitEffects: readonly number[],
+  shape: Shape,
+  onsetMs: number,
+  nowMs: number,
+  endedMs: number | null,
+): Float64Array {
+  const effects = new Float64Array(unitEffects.length)
+  const endMs = endedMs ?? Infinity
+  const scaleMs = Math.max(1, Math.min(nowMs, endMs) - onsetMs)
+  let before = 0
+  for (let i = 0; i < effects.length; i++) {
+    const atMs = rows.timesMs[i]!
+    let effect = 0
+    if (atMs > onsetMs && atMs <= endMs) {
+      effect = unitEffects[i]!
+      if (shape === 'ramp') effect *= (atMs - onsetMs) / scaleMs
+    }
+    effects[i] = effect - rows.phi[i]! * before
+    before = effect
+  }
+  return effects
+}
+
+function normalise(found: readonly (Omit<Hypothesis, 'weight'> & { logWeight: number })[]): Hypothesis[] {
+  let most = -Infinity
+  for (const { logWeight } of found) most = Math.max(most, logWeight)
+  let total = 0
+  const weighted = found.map(({ logWeight, ...hypothesis }) => {
+    const weight = exp(logWeight - most)
+    total += weight
+    return { ...hypothesis, weight }
+  })
+  const kept = weighted.filter(hypothesis => hypothesis.weight / total > NEGLIGIBLE)
+  let keptTotal = 0
+  for (const { weight } of kept) keptTotal += weight
+  return kept
+    .map(hypothesis => ({ ...hypothesis, weight: hypothesis.weight / keptTotal }))
+    .sort((a, b) => b.weight - a.weight)
+}

@@ -1,0 +1,38 @@
+import type { UnitEstimate } from '../diagnose/estimate.js'
+import type { Action, Cause, Urgency } from '../model/vocabulary.js'
+
+/** One request with one target, as the fold sees it: no ids, no answers, nothing of what was published. Plain data. */
+export interface Case {
+  readonly target: CaseTarget
+  readonly kind: 'bias' | 'which_unit' | 'laboratory' | 'signal' | 'sample_line'
+  phase: 'open' | 'awaiting_proof'
+  /** Instant at which the fold opened it. */
+  readonly openedMs: number
+  action: Action
+  causes: RankedCause[]
+  because: string[]
+  urgency: Urgency
+  estimate: UnitEstimate | null
+  /** Begin of the finding behind a signal case. */
+  readonly sinceMs: number
+  /** Another action the evidence asked for once; asked for twice it becomes the action. */
+  pendingAction: Action | null
+}
+
+export interface CaseTarget {
+  readonly analyzer: string | null
+  readonly point: string | null
+  readonly laboratoryInstrument: string | null
+}
+
+export interface RankedCause {
+  readonly cause: Cause
+  readonly probability: number
+}
+
+/** Key of a target: one open case each. */
+export function targetKey(target: CaseTarget): string {
+  if (target.analyzer !== null) return target.analyzer
+  if (target.point !== null) return `point:${target.point}`
+  return `laboratory:${target.laboratoryInstrument ?? 'all'}`
+}

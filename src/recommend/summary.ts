@@ -1,0 +1,147 @@
+import type { UnitEstimate } from '../diagnose/estimate.js'
+import { roundTo } from '../model/rounding.js'
+import { DAY_MS, sayDay } from '../model/time.js'
+import type { Action, Cause } from '../model/vocabulary.js'
+import type { RankedCause } from './case.js'
+
+/** NTU as an engineer writes it: two figures below 1, three above. */
+export function sayNtu(value: number): string {
+  const size = Math.abs(value)
+  const places = size < 0.0995 ? 3 : size < 1 ? 2 : size < 10 ? 2 : size < 100 ? 1 : 0
+  return String(roundTo(value, places))
+}
+
+/** "about 9 May" is the year's business only where it is another year. */
+export function sayAbout(atMs: number): string {
+  return `about ${sayDay(atMs)}`
+}
+
+export const CAUSE_WORDS: Record<Cause, string> = {
+  zero_drift: 'zero drift',
+  span_drift: 'span drift',
+  fouling: 'a film on the window',
+  source_ageing: 'an ageing light source',
+  response_mismatch: 'a response that differs from the other method',
+  beyond_range: 'a level beyond the range',
+  bubbles: 'bubbles',
+  condensation: 'condensation on the optics',
+  stray_light: 'stray light',
+  sample_line: 'the sample line',
+  signal_path: 'the signal path',
+  zero_reference_bad: 'zero water that was not zero',
+  standard_bad: 'the standard',
+  grab_bad: 'a bad grab sample',
+  laboratory_bias: 'the laboratory instrument',
+  other_unit: 'the other unit',
+  process_change: 'the process',
+  undecided: 'not decided',
+}
+
+const ACTION_WORDS: Record<Action, string> = {
+  take_grab: 'take a grab sample, and a second one half an hour later',
+  check_signal: 'compare the display with the recorded value and check the signal path',
+  check_sample_line: 'look at the sample line, its flow and its bubbles',
+  check_laboratory: 'check the laboratory instrument on a standard',
+  verify: 'verify on its standard',
+  clean_then_verify: 'take a grab, clean, then read again',
+  zero: 'take a grab, then zero on zero water',
+  zero_and_span: 'take a grab, then zero and span',
+  span: 'take a grab, check zero, then span',
+  inspect: 'inspect it, the light source first',
+  calibrate_primary: 'calibrate on a primary standard',
+}
+
+/** "probably zero drift" or "zero drift or a film on the window, not decided which". */
+export function sayCauses(causes: readonly RankedCause[]): string {
+  const named = causes.filter(one => one.cause !== 'undecided')
+  const [first, second] = named
+  if (first === undefined) return 'cause not decided'
+  if (causes[0]?.cause !== 'undecided') return `probably ${CAUSE_WORDS[first.cause]}`
+  if (second === undefined) return `perhaps ${CAUSE_WORDS[first.cause]}`
+  return `${CAUSE_WORDS[first.cause]} or ${CAUSE_WORDS[second.cause]}, not decided which`
+}
+
+export interface BiasSentence {
+  readonly analyzer: string
+  readonly estimate: UnitEstimate
+  readonly causes: readonly RankedCause[]
+  readonly action: Action
+  /** "6 grabs and FE3-A". */
+  readonly witnesses: string
+  readonly zeroMethod: 'zero_water' | 'source_off' | undefined
+}
+
+/** One sentence: analyzer, size, direction, tolerance, since when, what shows it, cause, what to do. */
+export function biasSentence({ analyzer, estimate, causes, action, witnesses, zeroMethod }: BiasSentence): string {
+  const size = Math.abs(estimate.biasNtu.value)
+  const direction = estimate.biasNtu.value < 0 ? 'low' : 'high'
+  const doing =
+    action === 'zero' && zeroMethod === 'source_off'
+      ? 'take a grab, then zero with the source off'
+      : ACTION_WORDS[action]
+  const shown = witnesses === '' ? '' : `; ${witnesses} show it`
+  return `${analyzer} reads ${sayNtu(size)} NTU ${direction} at ${sayNtu(estimate.levelNtu)} NTU (tolerance ${sayNtu(estimate.toleranceNtu)}${reached(estimate)})${since(estimate)}${shown}; ${sayCauses(causes)}: ${doing}.`
+}
+
+function reached(estimate: UnitEstimate): string {
+  if (estimate.pOutside >= 0.5) return ', passed'
+  return estimate.forecast === null ? '' : `, reached ${sayAbout(estimate.forecast.toleranceAtMs)}`
+}
+
+function since(estimate: UnitEstimate): string {
+  if (estimate.onset === null) return ''
+  if (estimate.onset.estimateMs <= (estimate.onset.earliestMs ?? 0)) return ''
+  return estimate.onset.earliestMs === null
+    ? ` since before ${sayDay(estimate.onset.latestMs)}`
+    : ` since ${sayAbout(estimate.onset.estimateMs)}`
+}
+
+export function whichUnitSentence(
+  point: string,
+  units: readonly string[],
+  differenceNtu: number,
+  toleranceNtu: number,
+): string {
+  return `${listWords(units)} at ${point} differ by ${sayNtu(Math.abs(differenceNtu))} NTU (tolerance ${sayNtu(toleranceNtu)}) and nothing tells which is wrong: ${ACTION_WORDS.take_grab}; touch neither before.`
+}
+
+export function laboratorySentence(
+  instrument: string,
+  shift: number,
+  fromMs: number,
+  points: readonly string[],
+): string {
+  const direction = shift < 0 ? 'high' : 'low'
+  return `Laboratory ${instrument === 'all' ? 'results' : `instrument ${instrument}`} read ${String(roundTo(Math.abs(shift), 1))} tolerances ${direction} at ${String(points.length)} points since ${sayAbout(fromMs)}; no analyzer is blamed: ${ACTION_WORDS.check_laboratory}.`
+}
+
+export function signalSentence(
+  analyzer: string,
+  finding: string,
+  sinceMs: number,
+  nowMs: number,
+  action: Action,
+): string {
+  const hours = Math.round((nowMs - sinceMs) / (DAY_MS / 24))
+  return `${analyzer}: ${FINDING_WORDS[finding] ?? finding} for ${String(hours)} h, since ${sayAbout(sinceMs)}; readings are not usable: ${ACTION_WORDS[action]}.`
+}
+
+export const FINDING_WORDS: Readonly<Record<string, string>> = {
+  stuck: 'the signal repeats one value',
+  silent: 'no readings come',
+  bubbles: 'bubbles raise many readings',
+  no_flow: 'no sample flow',
+  beyond_range: 'the reading stands at the end of its range',
+  bad_quality: 'the readings come marked bad',
+  did_not_settle: 'the reading did not settle after work',
+  maintenance_forgotten: 'maintenance was never ended',
+  gross_difference: 'the units differ by more than the tolerance',
+  no_usable_unit: 'no usable unit is left',
+  returned_unsettled: 'it came back before it was settled',
+  feed_down: 'the feed is down',
+}
+
+export function listWords(words: readonly string[]): string {
+  if (words.length <= 1) return words[0] ?? ''
+  return `${words.slice(0, -1).join(', ')} and ${words.at(-1) ?? ''}`
+}
