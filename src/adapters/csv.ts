@@ -44,10 +44,7 @@ export async function readCsv(source: CsvSource, sink: CsvSink): Promise<FilePro
     tooLong: (sizeBytes, beginning, number) =>
       sink.input({ feed, position: positionOf(source, number), message: tooLarge(sizeBytes, beginning) }, undefined),
   })
-  const unreadable = await readBytes(file, async chunk => {
-    splitter.push(chunk)
-    await sink.pause?.()
-  })
+  const unreadable = await readBytes(file, splitter.push, sink.pause)
   splitter.end()
   if (unreadable !== undefined || problem !== undefined) return unreadable ?? problem
   return reader === undefined ? { file, problem: 'has no header line' } : undefined

@@ -4,6 +4,7 @@ import type { Unit } from '../model/units.js'
 import type { CellFormat } from './csvCells.js'
 import type { CsvMap } from './csvMap.js'
 import type { Order } from './csvOrder.js'
+import type { Pause } from './inputFiles.js'
 import type { TimeFormat } from './wallClock.js'
 
 export interface CsvSource {
@@ -27,7 +28,7 @@ export interface CsvSink {
   readonly missing: (analyzer: string) => void
   /** Columns nobody reads, told once. */
   readonly ignored?: (headers: readonly string[]) => void
-  readonly pause?: () => Promise<void>
+  readonly pause?: Pause
 }
 
 /** What the readers of rows share. */

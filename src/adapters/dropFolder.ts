@@ -96,9 +96,9 @@ async function takeFile(file: string, options: DropFolderOptions): Promise<Dropp
       rows.push({ feed: DROP_FEED, position: place, message })
     },
     missing: () => {},
-    ignored: headers => refuse(`columns left out: ${headers.join(', ')}`),
     pause: async () => {
       if (rows.length >= HAND_AT) await handOver()
+      return true
     },
   })
   await handOver()

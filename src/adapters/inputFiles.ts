@@ -12,23 +12,34 @@ export interface FileProblem {
 }
 
 /**
+ * Called between chunks with the bytes of the file read so far (packed bytes, where it is packed): the place to wait
+ * for whoever is slower. False ends the reading.
+ */
+export type Pause = (fileBytes: number) => Promise<boolean>
+
+/**
  * Hands over the bytes of a file, or of standard input for `-`, chunk by chunk; gzip is known by its first two bytes
- * (RFC 1952 §2.3.1) and unpacked. The next chunk is read when `take` is done, so a slow reader is never flooded.
+ * (RFC 1952 §2.3.1) and unpacked. The next chunk is read when `pause` is done, so a slow reader is never flooded.
  * @returns what went wrong, if anything; chunks before that have been handed over
  */
 export async function readBytes(
   file: string,
-  take: (chunk: Buffer) => void | Promise<void>,
+  take: (chunk: Buffer) => void,
+  pause?: Pause,
 ): Promise<FileProblem | undefined> {
-  const source: Readable = file === '-' ? process.stdin : createReadStream(file, { highWaterMark: CHUNK_BYTES })
+  const stored = file === '-' ? undefined : createReadStream(file, { highWaterMark: CHUNK_BYTES })
+  const source: Readable = stored ?? process.stdin
   try {
-    for await (const chunk of await unpacked(source)) await take(chunk)
+    for await (const chunk of await unpacked(source)) {
+      take(chunk)
+      if (pause !== undefined && !(await pause(stored?.bytesRead ?? 0))) break
+    }
     return undefined
   } catch (error) {
     if (!isIoError(error)) throw error
     return { file, problem: sayIoError(error) }
   } finally {
-    if (file !== '-') source.destroy()
+    stored?.destroy()
   }
 }
 

@@ -3,7 +3,7 @@ import type { RecordedInput } from '../model/recordedInput.js'
 import { readCsv } from './csv.js'
 import type { CsvMap } from './csvMap.js'
 import type { CsvSource } from './csvSource.js'
-import type { FileProblem } from './inputFiles.js'
+import type { FileProblem, Pause } from './inputFiles.js'
 import { readNdjson } from './ndjson.js'
 
 export interface InputSink {
@@ -11,7 +11,7 @@ export interface InputSink {
   readonly input: (input: RecordedInput, file: string, line: number, atMs: number | undefined) => void
   readonly missing: (analyzer: string) => void
   readonly ignored?: (headers: readonly string[]) => void
-  readonly pause?: () => Promise<void>
+  readonly pause?: Pause
 }
 
 /** What a CSV file does not say and the register does. */

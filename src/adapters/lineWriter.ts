@@ -1,4 +1,3 @@
-import { once } from 'node:events'
 import { createWriteStream, mkdirSync } from 'node:fs'
 import { dirname } from 'node:path'
 import type { Writable } from 'node:stream'
@@ -43,8 +42,7 @@ function writerTo(stream: Writable, end: () => Promise<void>): LineWriter {
     text = ''
     if (pending !== '' && !gone) stream.write(pending)
     if (gone || !stream.writableNeedDrain) return
-    // A reader that goes away ends the wait too.
-    await Promise.race([once(stream, 'drain'), once(stream, 'close')]).catch(() => {})
+    await roomAgain(stream)
   }
   return {
     write: line => {
@@ -61,6 +59,19 @@ function writerTo(stream: Writable, end: () => Promise<void>): LineWriter {
     gone: () => gone,
   }
 }
+
+/** A reader that goes away ends the wait too. */
+function roomAgain(stream: Writable): Promise<void> {
+  return new Promise(resolve => {
+    const done = (): void => {
+      for (const event of WAKE) stream.off(event, done)
+      resolve()
+    }
+    for (const event of WAKE) stream.on(event, done)
+  })
+}
+
+const WAKE = ['drain', 'close', 'error'] as const
 
 async function endOf(stream: Writable, file: Writable): Promise<void> {
   stream.end()

@@ -1,13 +1,12 @@
 import type { RecordedInput, Rejected } from '../model/recordedInput.js'
-import { type FileProblem, readBytes } from './inputFiles.js'
+import { type FileProblem, type Pause, readBytes } from './inputFiles.js'
 import { createLineSplitter } from './lineSplitter.js'
 import { parseMessageText, tooLarge } from './payload.js'
 
 export interface NdjsonSink {
   /** One line as an input; `position` is `file:line`, made only where it is asked for. */
   readonly input: (input: RecordedInput, lineNumber: number) => void
-  /** Called between chunks: the place to wait for whoever is slower. */
-  readonly pause?: () => Promise<void>
+  readonly pause?: Pause
 }
 
 /**
@@ -30,10 +29,7 @@ export async function readNdjson(file: string, feed: string, sink: NdjsonSink): 
     },
     tooLong: (sizeBytes, beginning, number) => reject(tooLarge(sizeBytes, beginning), number),
   })
-  const problem = await readBytes(file, async chunk => {
-    splitter.push(chunk)
-    await sink.pause?.()
-  })
+  const problem = await readBytes(file, splitter.push, sink.pause)
   splitter.end()
   return problem
 }

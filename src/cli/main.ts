@@ -1,0 +1,11 @@
+#!/usr/bin/env node
+import { buildProgram } from './program.js'
+import { EXIT, processTerminal } from './terminal.js'
+
+// A reader such as `head` that goes away is no fault of ours.
+process.stdout.on('error', (error: NodeJS.ErrnoException) => {
+  if (error.code === 'EPIPE') process.exit(EXIT.ok)
+  throw error
+})
+
+process.exitCode = await buildProgram(processTerminal()).run(process.argv.slice(2))

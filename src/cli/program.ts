@@ -1,0 +1,54 @@
+import { Command, CommanderError } from 'commander'
+import { SOFTWARE_VERSION } from '../service/version.js'
+import { addChartLimits, runChartLimits } from './commands/chartLimits.js'
+import { addCheck, runCheck } from './commands/check.js'
+import { addExplain, runExplain } from './commands/explain.js'
+import { addExportJournal, runExportJournal } from './commands/exportJournal.js'
+import { addRecord, runRecord } from './commands/record.js'
+import { addRegister, runDraft } from './commands/register.js'
+import { addReplay, runReplay } from './commands/replay.js'
+import { addServe } from './commands/serve.js'
+import { addSimulate, runSimulate } from './commands/simulate.js'
+import { addStatus, runStatus } from './commands/status.js'
+import { EXIT, EXIT_HELP, type Terminal } from './terminal.js'
+
+export interface Program {
+  /** @param args what stands after the name of the program  @returns exit code */
+  readonly run: (args: readonly string[]) => Promise<number>
+}
+
+/** All commands, writing to the terminal given. */
+export function buildProgram(terminal: Terminal): Program {
+  let code: number = EXIT.ok
+  const keep = async (running: Promise<number>): Promise<void> => {
+    code = await running
+  }
+  const program = new Command('turbidrift')
+    .description('Tells when an on-line turbidity analyzer really needs cleaning or calibration, with evidence')
+    .version(SOFTWARE_VERSION)
+    .exitOverride()
+    .configureOutput({ writeOut: terminal.out, writeErr: text => terminal.tell(text.trimEnd()) })
+    .showHelpAfterError('(--help shows how it is used)')
+    .addHelpText('after', EXIT_HELP)
+  addServe(program, keep)
+  addReplay(program, options => keep(runReplay(options, terminal)))
+  addCheck(program, options => keep(runCheck(options, terminal)))
+  addStatus(program, options => keep(runStatus(options, terminal)))
+  addExplain(program, options => keep(runExplain(options, terminal)))
+  addRecord(program, (form, options) => keep(runRecord(form, options, terminal)))
+  addRegister(program, options => keep(runDraft(options, terminal)))
+  addExportJournal(program, options => keep(runExportJournal(options, terminal)))
+  addChartLimits(program, options => keep(runChartLimits(options, terminal)))
+  addSimulate(program, options => keep(runSimulate(options, terminal)))
+  return {
+    run: async args => {
+      try {
+        await program.parseAsync(args, { from: 'user' })
+        return code
+      } catch (error) {
+        if (!(error instanceof CommanderError)) throw error
+        return error.exitCode === 0 ? EXIT.ok : EXIT.usage
+      }
+    },
+  }
+}
