@@ -1,11 +1,14 @@
 import pino, { type Logger } from 'pino'
 import type { ConnectionNews } from '../adapters/mqttConnection.js'
 
+export const LOG_LEVELS = ['debug', 'info', 'warn', 'error', 'silent'] as const
+export type LogLevel = (typeof LOG_LEVELS)[number]
+
 /**
  * The service's log: one JSON line for each fact on standard error, a constant sentence with values as fields. Written
  * before the call returns: a buffered line is lost just when a process is killed and the line would be wanted.
  */
-export function createLog(level: 'debug' | 'info' | 'warn' | 'error' | 'silent' = 'info'): Logger {
+export function createLog(level: LogLevel = 'info'): Logger {
   return pino(
     { level, base: null, timestamp: pino.stdTimeFunctions.isoTime },
     pino.destination({ dest: 2, sync: true }),

@@ -14,6 +14,7 @@ import type { RegisterFile } from '../model/register.js'
 import { parseInstant } from '../model/time.js'
 import { BATCH_LIMITS } from './batcher.js'
 import { startClockTicks } from './clockTicks.js'
+import { startDropFolderFeed } from './dropFolderFeed.js'
 import { createFeedHealth } from './feedHealth.js'
 import { resolveFeeds } from './feeds.js'
 import { type FeedSource, inputFrom } from './intake.js'
@@ -23,6 +24,7 @@ import { type Sink, startOutbox } from './outbox.js'
 import { CLOCK_FEED, type Core } from './plantRunner.js'
 import { schedule } from './schedule.js'
 import { openSinks } from './sinks.js'
+import { EVENT_TYPE_PREFIX } from './version.js'
 
 export interface ServiceOptions {
   readonly registerPath: string
@@ -40,6 +42,8 @@ export interface ServiceOptions {
   readonly publishUrl?: string
   /** For every broker of the plant. */
   readonly credentials?: MqttCredentials
+  /** Folder that people put CSV and NDJSON files into. */
+  readonly dropFolder?: string
   /** Types of events begin with it; default `turbidrift`. */
   readonly prefix?: string
   readonly saveEveryMs?: number
@@ -106,7 +110,7 @@ export async function startService<S>(options: ServiceOptions, parts: ServicePar
     store,
     file,
     ticks: ticks === 'event' ? 'event' : 'recorded',
-    prefix: options.prefix ?? 'turbidrift',
+    prefix: options.prefix ?? EVENT_TYPE_PREFIX,
     schedule,
     ...(options.saveEveryMs === undefined ? {} : { saveEveryMs: options.saveEveryMs }),
     written: batch => {
@@ -208,6 +212,10 @@ export async function startService<S>(options: ServiceOptions, parts: ServicePar
   })
 
   wakeOutbox = outbox.wake
+  const endDrop =
+    options.dropFolder === undefined
+      ? () => {}
+      : startDropFolderFeed({ folder: options.dropFolder, file, batcher: plant.batcher, stamp, log, schedule })
   const endTicks =
     ticks === 'event'
       ? () => {}
@@ -223,6 +231,7 @@ export async function startService<S>(options: ServiceOptions, parts: ServicePar
   const stop = (code: number): Promise<void> =>
     (stopping ??= (async () => {
       endTicks()
+      endDrop()
       await plant.batcher.stop()
       if (code === 0) saveState(plant, store, log)
       await outbox.stop(SINK_DEADLINE_MS)

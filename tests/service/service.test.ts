@@ -1,4 +1,4 @@
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { PassThrough } from 'node:stream'
@@ -121,6 +121,17 @@ feeds:
     const sender = await connect(service)
     await sender.publishAsync('turbidrift/in/x', reading(1), { qos: 1 })
     expect(journal(service).map(input => input.receivedAt)).toEqual([NOW_TEXT, NOW_TEXT])
+  })
+
+  it('takes files from the drop folder and puts them away when they are on disk', async () => {
+    const drop = join(folder, 'drop')
+    mkdirSync(drop)
+    writeFileSync(join(drop, 'a.csv'), 'time,P-A\n2026-04-01T00:00:00Z,0.1\n2026-04-01T00:05:00Z,soup\n')
+    const service = await start({ dropFolder: drop })
+    await eventually('the file is put away', () => existsSync(join(drop, 'refused', 'a.csv')))
+    expect(kinds(service)).toEqual(['register', 'reading', 'tick', 'rejected'])
+    expect(service.store.rejects(1)).toMatchObject([{ feed: 'drop', position: 'a.csv:3' }])
+    expect(service.store.position('drop')).toBe('a.csv:3')
   })
 
   it('says what is wrong instead of starting', async () => {

@@ -1,0 +1,69 @@
+import mqtt from 'mqtt'
+import { readBytes } from '../adapters/inputFiles.js'
+import { createLineSplitter } from '../adapters/lineSplitter.js'
+
+export interface SampleSenderOptions {
+  readonly url: string
+  /** NDJSON, plain or gzip. */
+  readonly file: string
+  readonly topic: string
+  /** Messages that may be under way without an acknowledgement. */
+  readonly inFlight: number
+  /** @param line the last one acknowledged */
+  readonly progress: (acknowledged: number, line: string) => void
+}
+
+/**
+ * Publishes each line of a file with QoS 1 as fast as the other side acknowledges, like a gateway with a full store.
+ * @returns lines acknowledged  @throws where the broker refuses or the file cannot be read
+ */
+export async function sendSamples(options: SampleSenderOptions): Promise<number> {
+  const client = await mqtt.connectAsync(options.url, { clientId: 'sample-sender' })
+  let underWay = 0
+  let acknowledged = 0
+  let goOn: (() => void) | undefined
+  let failed: Error | undefined
+  const waiting: string[] = []
+
+  const settle = (line: string, error: Error | undefined): void => {
+    underWay--
+    failed ??= error
+    acknowledged++
+    if (acknowledged % PROGRESS_EVERY === 0) options.progress(acknowledged, line)
+    if (underWay < options.inFlight) goOn?.()
+  }
+  const room = async (most: number): Promise<void> => {
+    while (underWay > most) {
+      await new Promise<void>(resolve => {
+        goOn = resolve
+      })
+    }
+  }
+
+  const splitter = createLineSplitter({
+    line: text => waiting.push(text),
+    tooLong: () => {
+      failed = new Error(`${options.file} holds a line that no message may have`)
+    },
+  })
+  const drain = async (): Promise<void> => {
+    for (const line of waiting.splice(0)) {
+      await room(options.inFlight - 1)
+      underWay++
+      client.publish(options.topic, line, { qos: 1 }, error => settle(line, error ?? undefined))
+    }
+  }
+  const problem = await readBytes(options.file, splitter.push, async () => {
+    await drain()
+    return failed === undefined
+  })
+  splitter.end()
+  await drain()
+  await room(0)
+  await client.endAsync()
+  if (problem !== undefined) throw new Error(`${problem.file}: ${problem.problem}`)
+  if (failed !== undefined) throw failed
+  return acknowledged
+}
+
+const PROGRESS_EVERY = 2_000
