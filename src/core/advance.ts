@@ -1,5 +1,6 @@
 import type { PointResiduals } from '../diagnose/laboratory.js'
 import type { PlantEvent } from '../model/events.js'
+import { addCount, addCounts } from '../model/exclusionCounts.js'
 import type { Plant } from '../model/plant.js'
 import { BLOCK_DAYS, FLAG, putBlock } from '../qualify/blockLog.js'
 import { closeBlock } from '../qualify/closeBlock.js'
@@ -48,7 +49,7 @@ function begin(state: PlantState, plant: Plant, tickMs: number): boolean {
 
 function workThrough(state: PlantState, plant: Plant, endMs: number): void {
   const residualsAt = (untilMs: number): PointResiduals[] =>
-    [...state.points.values()].map(point => residualsOf(point, untilMs))
+    [...state.points.values()].map(point => residualsOf(point, untilMs, state.laboratory.intervals))
   const contexts = new Map<string, PointContext>()
   for (const point of plant.points.values())
     contexts.set(point.id, pointContext(plant, point, state.laboratory.intervals))
@@ -120,15 +121,13 @@ function dropStrays(analyzer: AnalyzerState, plantMs: number): void {
   for (const [end, block] of analyzer.open) {
     if (end <= plantMs + DAY_MS) continue
     analyzer.open.delete(end)
-    analyzer.excluded.from_future = (analyzer.excluded.from_future ?? 0) + block.timesMs.length
+    addCount(analyzer.excluded, 'from_future', block.timesMs.length)
   }
 }
 
 function store(analyzer: AnalyzerState, open: OpenBlock, closed: ReturnType<typeof closeBlock>): void {
   putBlock(analyzer.log, closed.block)
-  for (const [reason, n] of Object.entries(closed.excluded) as [keyof typeof closed.excluded, number][]) {
-    analyzer.excluded[reason] = (analyzer.excluded[reason] ?? 0) + n
-  }
+  addCounts(analyzer.excluded, closed.excluded)
   if (closed.lightPct === undefined) return
   const dayMs = Math.floor((open.endMs - 1) / DAY_MS) * DAY_MS
   const day = analyzer.lightDays.findIndex(one => one.dayMs === dayMs)

@@ -102,7 +102,7 @@ function concludeBias(
     reviseBias(context, state, unit, i, endMs)
     return
   }
-  const holds = signals(context, state, unit, i) && carriesOpening(estimate)
+  const holds = carriesOpening(estimate)
   opening.held = holds ? opening.held + 1 : 0
   opening.sinceMs = holds ? (opening.sinceMs ?? endMs) : null
   if (!holds) {
@@ -116,7 +116,7 @@ function concludeBias(
     opening.laboratoryWaitMs ??= endMs
     if (endMs - opening.laboratoryWaitMs < LABORATORY_WAIT_MS) return
   }
-  if (opening.held < HELD) return
+  if (opening.held < HELD || !signals(context, state, unit, i)) return
   openBias(context, state, unit, i, endMs)
 }
 

@@ -31,6 +31,7 @@ export function concludeProof(
   })
   if (verdict === 'confirmed') {
     unit.failed = []
+    unit.zeroWaterSuspect = false
     end(unit, endMs, 'closed', `the ${say(proof.action)} of ${sayInstant(proof.workMs)} is confirmed`)
   } else if (verdict === 'undecided') {
     if (unit.case?.phase === 'awaiting_proof')
@@ -136,6 +137,7 @@ function noteZeroWater(
   const id = context.analyzers[i]?.id ?? ''
   const before = proof.before
   if (before !== null && Math.abs(before.value) > 0.5) return
+  unit.zeroWaterSuspect = true
   const toleranceNtu = toleranceAt(context.analyzers[i]?.tolerance ?? context.point.tolerance, unit.levelNtu ?? 0)
   const shift = sayNtu(Math.abs(judged.mean - (before?.value ?? 0)) * toleranceNtu)
   state.fold.notes.push({

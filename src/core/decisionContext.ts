@@ -10,6 +10,7 @@ export function decisionContext(context: PointContext, state: PointState, unit: 
     analyzer,
     lightLossPct: lightLoss(state, i, unit.adjustedMs),
     failed: unit.failed,
+    zeroWaterSuspect: unit.zeroWaterSuspect,
   }
 }
 

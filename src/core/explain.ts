@@ -4,10 +4,11 @@ import { chartShare } from '../detect/chart.js'
 import type { Hypothesis } from '../diagnose/hypothesis.js'
 import { weighHypotheses } from '../diagnose/posterior.js'
 import type { RecommendationData, StatusData } from '../model/events.js'
+import { addCounts } from '../model/exclusionCounts.js'
 import { DIGITS, roundTo } from '../model/rounding.js'
 import { formatInstant, sayDay } from '../model/time.js'
 import { toleranceAt } from '../model/tolerance.js'
-import { type Exclusion, type ExclusionCounts } from '../model/vocabulary.js'
+import type { ExclusionCounts } from '../model/vocabulary.js'
 import { blockAt } from '../qualify/blockLog.js'
 import { BLOCK_MS } from '../qualify/openBlock.js'
 import { OPENING } from '../recommend/decide.js'
@@ -301,7 +302,7 @@ function sayHypothesis({ who, kind, shape }: Hypothesis, context: PointContext):
 
 function sumCounts(a: ExclusionCounts, b: ExclusionCounts): ExclusionCounts {
   const sum: ExclusionCounts = { ...a }
-  for (const [reason, n] of Object.entries(b) as [Exclusion, number][]) sum[reason] = (sum[reason] ?? 0) + n
+  addCounts(sum, b)
   return sum
 }
 

@@ -38,7 +38,7 @@ function declareInterval(
   if (changes.length < LEAST_POINTS) return undefined
   const shift = roundTo(median(changes.map(one => one.change)), DIGITS.tolerances)
   const before = new Map(changes.map(one => [one.point, one.before]))
-  const tail = bestTail(all, before, endMs - SEARCH_DAYS * DAY_MS, shift, 0)
+  const tail = bestTail(all, before, searchFrom(state, endMs), shift, 0)
   if (tail === undefined || tail.gain <= 0) return undefined
   const instrument = commonInstrument(state, tail.fromMs)
   state.laboratory.intervals.push({ laboratoryInstrument: instrument, fromMs: tail.fromMs, untilMs: null, shift })
@@ -59,6 +59,11 @@ function declareInterval(
   }
   state.laboratory.notes.push(suspectNote(instrument, shift, tail.fromMs, changes.map(one => one.point).sort(), endMs))
   return tail.fromMs
+}
+
+/** Not into an interval that has ended. */
+function searchFrom(state: PlantState, endMs: number): number {
+  return Math.max(endMs - SEARCH_DAYS * DAY_MS, state.laboratory.intervals.at(-1)?.untilMs ?? 0)
 }
 
 function endInterval(state: PlantState, all: readonly PointResiduals[], endMs: number): number | undefined {

@@ -1,7 +1,7 @@
 import { condenseWindow, WINDOW_MS } from '../compare/redundant.js'
 import { chartDifference } from '../detect/redundantChart.js'
+import { addCount } from '../model/exclusionCounts.js'
 import type { Grab, ProcessState, Work } from '../model/messages.js'
-import type { Exclusion, ExclusionCounts } from '../model/vocabulary.js'
 import { blockAt } from '../qualify/blockLog.js'
 import { advanceGate } from '../qualify/gate.js'
 import { advanceService } from '../qualify/serviceGate.js'
@@ -104,8 +104,4 @@ function closeWindow(context: PointContext, state: PointState, endMs: number): v
   state.differences.push({ ...condensed.difference, lines })
   if (state.differences.length > KEPT_DIFFERENCES) state.differences.shift()
   fold.evidenceSinceEstimate = true
-}
-
-export function addCount(counts: ExclusionCounts, reason: Exclusion, n: number): void {
-  if (n > 0) counts[reason] = (counts[reason] ?? 0) + n
 }

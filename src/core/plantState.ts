@@ -6,7 +6,7 @@ import type { RegisterFile } from '../model/register.js'
 import type { Case } from '../recommend/case.js'
 import type { Note } from './notes.js'
 import type { CaseEnd, PointState } from './pointState.js'
-import type { FindingKind } from '../model/vocabulary.js'
+import type { Action, Cause, FindingKind } from '../model/vocabulary.js'
 
 /** All there is to know of one plant between two messages: plain data and packed arrays. */
 export interface PlantState {
@@ -78,7 +78,7 @@ export interface PublishedCase {
   readonly openedMs: number
   knownMs: number
   /** What a revision is measured against. */
-  key: string
+  told: { readonly action: Action; readonly cause: Cause | null; readonly ofTolerance: number }
   urgency: string
   phase: Case['phase']
   answer: 'none' | 'acknowledged' | 'deferred' | 'rejected'

@@ -57,6 +57,8 @@ export interface UnitFold {
   proof: Proof | null
   case: Case | null
   failed: WorkAction[]
+  /** The last zero made a right analyzer wrong: its water was not zero. */
+  zeroWaterSuspect: boolean
   findings: Partial<Record<FindingKind, number>>
   /** Ends of the newest blocks that count, for the pairs that look back at them. */
   usableEnds: number[]
@@ -164,6 +166,7 @@ function newUnitFold(point: Point): UnitFold {
     proof: null,
     case: null,
     failed: [],
+    zeroWaterSuspect: false,
     findings: {},
     usableEnds: [],
     ended: null,

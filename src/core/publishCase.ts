@@ -40,7 +40,7 @@ function openNew(state: PlantState, plant: Plant, target: string, open: Case, no
     revision: 1,
     openedMs: nowMs,
     knownMs: nowMs,
-    key: keyOf(open),
+    told: toldOf(open),
     urgency: open.urgency,
     phase: open.phase,
     answer: 'none' as const,
@@ -57,8 +57,7 @@ function openNew(state: PlantState, plant: Plant, target: string, open: Case, no
 }
 
 function update(state: PlantState, plant: Plant, known: PublishedCase, open: Case, nowMs: number): PlantEvent[] {
-  const key = keyOf(open)
-  const type = changeType(known, open, key)
+  const type = changeType(known, open)
   const deferralEnds = known.answer === 'deferred' && known.answerUntilMs !== null && nowMs >= known.answerUntilMs
   if (known.answer === 'rejected' && !breaksRejection(known, open, nowMs)) return []
   if (known.answer === 'deferred' && !deferralEnds && type === 'recommendation.revised' && known.phase === open.phase)
@@ -68,7 +67,13 @@ function update(state: PlantState, plant: Plant, known: PublishedCase, open: Cas
   const reopened = known.answer === 'rejected'
   if (deferralEnds || reopened || (type === 'recommendation.escalated' && known.answer === 'deferred'))
     Object.assign(known, { answer: 'none', answerUntilMs: null, answerReason: null, answeredAt: null })
-  Object.assign(known, { revision: known.revision + 1, knownMs: nowMs, key, urgency: open.urgency, phase: open.phase })
+  Object.assign(known, {
+    revision: known.revision + 1,
+    knownMs: nowMs,
+    told: toldOf(open, known.told),
+    urgency: open.urgency,
+    phase: open.phase,
+  })
   known.data = recommendationData(state, plant, open, known, nowMs, notifyFor(state, open.urgency), reason)
   return [
     emit(
@@ -83,11 +88,11 @@ function update(state: PlantState, plant: Plant, known: PublishedCase, open: Cas
 
 type Change = 'recommendation.reopened' | 'recommendation.escalated' | 'recommendation.revised' | undefined
 
-function changeType(known: PublishedCase, open: Case, key: string): Change {
+function changeType(known: PublishedCase, open: Case): Change {
   if (known.phase === 'awaiting_proof' && open.phase === 'open') return 'recommendation.reopened'
   if (known.phase === 'open' && open.phase === 'awaiting_proof') return 'recommendation.revised'
   if (RANK[open.urgency] > RANK[known.urgency as Urgency]) return 'recommendation.escalated'
-  return key === known.key ? undefined : 'recommendation.revised'
+  return isWorthARevision(known.told, open) ? 'recommendation.revised' : undefined
 }
 
 function reasonFor(known: PublishedCase, open: Case, type: Change, deferralEnds: boolean): string {
@@ -119,21 +124,32 @@ function close(state: PlantState, known: PublishedCase, ended: CaseEnd | null, n
   return emit(state, how === 'closed' ? 'recommendation.closed' : 'recommendation.withdrawn', known.target, nowMs, data)
 }
 
-/** What must change for a revision: action, leading cause, size in half tolerances. */
-function keyOf(open: Case): string {
-  const size =
-    open.estimate === null ? 0 : Math.round(open.estimate.biasNtu.value / open.estimate.toleranceNtu / BIAS_STEP)
-  return `${open.action} ${open.causes[0]?.cause ?? ''} ${String(size)}`
+/** A cause once decided stays told while the evidence wavers below certainty. */
+function toldOf(open: Case, before?: PublishedCase['told']): PublishedCase['told'] {
+  const first = open.causes[0]?.cause
+  return {
+    action: open.action,
+    cause: first === 'undecided' ? (before?.cause ?? null) : (first ?? null),
+    ofTolerance: sizeOf(open),
+  }
+}
+
+function isWorthARevision(told: PublishedCase['told'], open: Case): boolean {
+  const now = toldOf(open, told)
+  return (
+    now.action !== told.action || now.cause !== told.cause || Math.abs(now.ofTolerance - told.ofTolerance) >= BIAS_STEP
+  )
+}
+
+function sizeOf(open: Case): number {
+  return open.estimate === null ? 0 : open.estimate.biasNtu.value / open.estimate.toleranceNtu
 }
 
 function breaksRejection(known: PublishedCase, open: Case, nowMs: number): boolean {
   if (known.answerUntilMs !== null && nowMs >= known.answerUntilMs) return true
   const before = known.answeredAt
   if (before === null || open.estimate === null) return false
-  return (
-    Math.abs(open.estimate.biasNtu.value / open.estimate.toleranceNtu) >= Math.abs(before.ofTolerance) + BIAS_STEP ||
-    linesOf(known.data) !== before.lines
-  )
+  return Math.abs(sizeOf(open)) >= Math.abs(before.ofTolerance) + BIAS_STEP || linesOf(known.data) !== before.lines
 }
 
 export function linesOf(data: RecommendationData): string {

@@ -1,8 +1,9 @@
 import type { PlantEvent, ShiftSummaryData } from '../model/events.js'
+import { addCounts } from '../model/exclusionCounts.js'
 import type { Plant } from '../model/plant.js'
 import { formatInstant, HOUR_MS } from '../model/time.js'
 import { shiftStart } from '../model/timeZone.js'
-import type { Exclusion } from '../model/vocabulary.js'
+import type { ExclusionCounts } from '../model/vocabulary.js'
 import { emit } from './emit.js'
 import type { PlantState } from './plantState.js'
 
@@ -52,13 +53,10 @@ function summaryOf(state: PlantState, fromMs: number, toMs: number): ShiftSummar
 }
 
 /** Readings, blocks and pairs left out since the beginning, by reason. */
-export function excludedInAll(state: PlantState): Partial<Record<Exclusion, number>> {
-  const total: Partial<Record<Exclusion, number>> = {}
+export function excludedInAll(state: PlantState): ExclusionCounts {
+  const total: ExclusionCounts = {}
   for (const point of state.points.values()) {
-    for (const counts of [...point.analyzers, ...point.fold.units].map(one => one.excluded)) {
-      for (const [reason, n] of Object.entries(counts) as [Exclusion, number][])
-        total[reason] = (total[reason] ?? 0) + n
-    }
+    for (const { excluded } of [...point.analyzers, ...point.fold.units]) addCounts(total, excluded)
   }
   return total
 }

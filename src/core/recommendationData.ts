@@ -3,7 +3,7 @@ import type { Plant } from '../model/plant.js'
 import { DAY_MS, formatInstant, HOUR_MS } from '../model/time.js'
 import { type Case, targetKey } from '../recommend/case.js'
 import { procedureFor } from '../recommend/procedure.js'
-import { biasSentence, laboratorySentence, listWords, signalSentence, whichUnitSentence } from '../recommend/summary.js'
+import { biasSentence, laboratorySentence, signalSentence, whichUnitSentence } from '../recommend/summary.js'
 import { biasData, forecastData, modelData, onsetData } from './biasData.js'
 import { type PointContext, pointContext } from './context.js'
 import { evidenceData } from './evidenceData.js'
@@ -123,13 +123,13 @@ function summaryOf(
     estimate: open.estimate,
     causes: open.causes,
     action: open.action,
-    witnesses: place === undefined ? '' : witnesses(place, open),
+    witnesses: place === undefined ? [] : witnesses(place, open),
     zeroMethod,
   })
 }
 
 /** What shows it: grabs since the onset that chart it, and the other units. */
-function witnesses(place: Place, open: Case): string {
+function witnesses(place: Place, open: Case): string[] {
   const onsetMs = open.estimate?.onset?.estimateMs ?? open.openedMs
   const unit = place.point.fold.units[place.unit]
   const grabs = place.point.pairs.filter(
@@ -140,6 +140,5 @@ function witnesses(place: Place, open: Case): string {
       pair.units[place.unit] != null,
   ).length
   const others = place.context.point.analyzers.filter((_, i) => i !== place.unit)
-  const words = [...(grabs > 0 ? [`${String(grabs)} ${grabs === 1 ? 'grab' : 'grabs'}`] : []), ...others]
-  return listWords(words)
+  return [...(grabs > 0 ? [`${String(grabs)} ${grabs === 1 ? 'grab' : 'grabs'}`] : []), ...others]
 }

@@ -1,17 +1,24 @@
 import { sharedOffset } from '../compare/laboratoryOffset.js'
 import { pairResidualNtu } from '../compare/pair.js'
+import type { LaboratoryInterval } from '../diagnose/evidence.js'
 import type { PointResiduals } from '../diagnose/laboratory.js'
 import type { PointState } from './pointState.js'
 
 /**
  * What a point's grabs have said up to an instant, one value a pair: of its units the value nearest zero. A pair that
- * waits as suspect counts, and so does one inside an interval of the laboratory.
+ * waits as suspect counts, and so does one inside the interval of the laboratory in force; one inside an interval that
+ * has ended tells nothing of the analyzers.
  */
-export function residualsOf(state: PointState, untilMs: number): PointResiduals {
+export function residualsOf(
+  state: PointState,
+  untilMs: number,
+  intervals: readonly LaboratoryInterval[],
+): PointResiduals {
   const offsetNtu = sharedOffset(state.fold.units.map(unit => unit.offset)).ntu
   const values = state.pairs.flatMap(pair => {
     if (pair.dueMs > untilMs || pair.qualifier !== null) return []
     if (pair.use !== 'used' && pair.use !== 'suspect' && pair.use !== 'laboratory_interval') return []
+    if (intervals.some(one => one.untilMs !== null && pair.atMs >= one.fromMs && pair.atMs < one.untilMs)) return []
     let nearest: { residual: number; u: number } | undefined
     for (const unit of pair.units) {
       if (unit === null) continue

@@ -27,12 +27,21 @@ export interface UnitEstimate {
   readonly pRamp: number
   readonly zeroNtu: Interval
   readonly spanRel: Interval
-  readonly onset: { readonly estimateMs: number; readonly earliestMs: number | null; readonly latestMs: number } | null
+  readonly onset: Onset | null
   readonly forecast: {
     readonly toleranceAtMs: number
     readonly earliestMs: number
     readonly latestMs: number | null
   } | null
+}
+
+export interface Onset {
+  readonly estimateMs: number
+  /** More likely than not it began before the evidence does. */
+  readonly beforeRecord: boolean
+  /** Null where the begin may lie before the evidence. */
+  readonly earliestMs: number | null
+  readonly latestMs: number
 }
 
 export interface Interval {
@@ -149,7 +158,7 @@ function beyond(of: GaussianMixture, limitNtu: number): number {
 }
 
 /** Weighted quantiles of the onset; earliest is null where the begin may lie before the evidence. */
-function onsetOf(blamed: readonly Hypothesis[]): UnitEstimate['onset'] {
+function onsetOf(blamed: readonly Hypothesis[]): Onset | null {
   const mass = total(blamed)
   if (mass < 0.01) return null
   const ordered = [...blamed].sort((a, b) => a.onsetMs - b.onsetMs)
@@ -168,6 +177,7 @@ function onsetOf(blamed: readonly Hypothesis[]): UnitEstimate['onset'] {
   // Widened by a bin each way: the bins are days here.
   return {
     estimateMs: middle.onsetMs,
+    beforeRecord: middle.before,
     earliestMs: first.before ? null : first.onsetMs - DAY_MS,
     latestMs: last.onsetMs + DAY_MS,
   }

@@ -29,6 +29,12 @@ const KIND_PRIOR: readonly (readonly [Exclude<Kind, 'none'>, number])[] = [
   ['span', 0.3],
   ['fouling', 0.3],
 ]
+/** A film grows; everything else comes either way. */
+const SHAPE_PRIOR = {
+  zero: { step: 0.5, ramp: 0.5 },
+  span: { step: 0.5, ramp: 0.5 },
+  fouling: { step: 0.1, ramp: 0.9 },
+} as const
 const SHAPES: readonly Shape[] = ['step', 'ramp']
 const SPAN_PRIOR_SD = 0.1
 const NEGLIGIBLE = 1e-5
@@ -57,7 +63,8 @@ export function weighHypotheses(input: PosteriorInput): PointPosterior {
       if (unitEffects.every(effects => effects.every(effect => effect === 0))) continue
       for (const shape of who === 'laboratory' ? (['step'] as const) : SHAPES) {
         const logPrior =
-          ln(prior * kindPrior * (who === 'laboratory' ? 1 : 0.5)) + (who === 'laboratory' ? input.laboratoryGain : 0)
+          ln(prior * kindPrior * (who === 'laboratory' ? 1 : SHAPE_PRIOR[kind][shape])) +
+          (who === 'laboratory' ? input.laboratoryGain : 0)
         for (const onset of onsets) {
           const sums: ChangeSums = { ff: 0, fy: 0 }
           const cleanings = kind === 'fouling' && typeof who === 'number' ? (input.cleaningsMs[who] ?? []) : []

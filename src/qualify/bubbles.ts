@@ -20,8 +20,21 @@ export interface BubbleJudgement {
  */
 export function judgeBubbles(windowNtu: readonly number[], resolutionNtu: number): BubbleJudgement {
   if (windowNtu.length < MIN_READINGS) return { raised: [], raisedShare: 0, loweredShare: 0 }
-  const { high, low } = hampelOutliers(windowNtu, BUBBLE_THRESHOLD, resolutionNtu)
+  const { high: far, low } = hampelOutliers(windowNtu, BUBBLE_THRESHOLD, resolutionNtu)
+  const high = briefOnes(far)
   return { raised: high, raisedShare: high.length / windowNtu.length, loweredShare: low.length / windowNtu.length }
 }
 
 const MIN_READINGS = 7
+/** A bubble is gone after a few readings; a longer run of high ones is the water. */
+const LONGEST_RUN = 3
+
+function briefOnes(positions: readonly number[]): number[] {
+  const runs: number[][] = []
+  for (const position of positions) {
+    const run = runs.at(-1)
+    if (run !== undefined && position === (run.at(-1) ?? 0) + 1) run.push(position)
+    else runs.push([position])
+  }
+  return runs.filter(run => run.length <= LONGEST_RUN).flat()
+}

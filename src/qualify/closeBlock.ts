@@ -1,3 +1,4 @@
+import { addCount } from '../model/exclusionCounts.js'
 import type { Analyzer } from '../model/plant.js'
 import { HOUR_MS } from '../model/time.js'
 import type { Exclusion, ExclusionCounts } from '../model/vocabulary.js'
@@ -46,7 +47,7 @@ export function closeBlock(open: OpenBlock, analyzer: Analyzer, state: CondenseS
   const bubbles = judgeWithHour(counting, analyzer, state)
   if (bubbles.raisedShare > UNRECOVERABLE_SHARE) flags |= FLAG.levelNotRecoverable
   const used = counting.filter((_, i) => !bubbles.raised.has(i))
-  count(excluded, 'bubble', counting.length - used.length)
+  addCount(excluded, 'bubble', counting.length - used.length)
   const last = entries.at(-1)
   if (last !== undefined) state.lastReadingMs = Math.max(state.lastReadingMs, last.atMs)
   const values = used.map(entry => entry.valueNtu)
@@ -88,10 +89,10 @@ function inOrder(open: OpenBlock, excluded: ExclusionCounts): Entry[] {
   )
   return entries.filter((entry, i) => {
     if (entry.atMs === entries[i - 1]?.atMs) {
-      count(excluded, 'conflict', 1)
+      addCount(excluded, 'conflict', 1)
       return false
     }
-    if (entry.reason !== '') count(excluded, entry.reason, 1)
+    if (entry.reason !== '') addCount(excluded, entry.reason, 1)
     return true
   })
 }
@@ -147,8 +148,4 @@ function slotMedians(used: readonly Entry[], endMs: number): readonly [number, n
 
 function medianOrNaN(values: readonly number[]): number {
   return values.length === 0 ? NaN : Math.fround(median(values))
-}
-
-function count(counts: ExclusionCounts, reason: Exclusion, n: number): void {
-  if (n > 0) counts[reason] = (counts[reason] ?? 0) + n
 }

@@ -39,7 +39,10 @@ function standardContradictions(work: Work, analyzer: Analyzer, plant: Plant): C
     )
   }
   const assigned = toWholeUnit(reference.assigned, analyzer.unit)
-  if (Math.abs(assigned - registered.assignedNtu) > 0.005 * registered.assignedNtu) {
+  if (
+    work.action !== 'standard_assigned' &&
+    Math.abs(assigned - registered.assignedNtu) > 0.005 * registered.assignedNtu
+  ) {
     add(
       `the record says ${String(assigned)} NTU for ${registered.id}, the register ${String(registered.assignedNtu)} NTU`,
       'say which of the two is right',

@@ -29,26 +29,30 @@ export interface DecisionContext {
   readonly lightLossPct: number | undefined
   /** Work that was accepted and did not help, newest last. */
   readonly failed: readonly WorkAction[]
+  /** The last zero made a right analyzer wrong. */
+  readonly zeroWaterSuspect: boolean
 }
 
 const AGEING_LOSS_PCT = 5
+/** Below this a span error is not worth opening the standard for. */
+const NEGLIGIBLE_SPAN = 0.05
+const AGEING_ODDS = 10
 
 /** From what the posterior says to the cheapest work that puts it right or parts what is still open. */
 export function decide(estimate: UnitEstimate, context: DecisionContext): Decision {
   const causes = rankCauses(estimate, context)
   const because = reasons(estimate, context)
-  const [first] = causes
   const probabilityOf = (cause: RankedCause['cause']): number =>
     causes.find(one => one.cause === cause)?.probability ?? 0
-  const zero = probabilityOf('zero_drift')
+  const zero = probabilityOf('zero_drift') + probabilityOf('zero_reference_bad')
   const span = probabilityOf('span_drift') + probabilityOf('source_ageing')
   const film = probabilityOf('fouling')
-  if (first?.cause === 'source_ageing') return { action: 'inspect', causes, because }
-  if (film >= 0.1 && film + zero >= 0.5 && film >= zero * 0.15 && !context.failed.includes('cleaned')) {
+  if (probabilityOf('source_ageing') >= 0.5) return { action: 'inspect', causes, because }
+  if (film >= 0.1 && film + zero >= 0.5 && film >= zero * 0.15 && context.failed.length === 0) {
     because.push('telemetry alone cannot part a film on the window from a drifted zero: clean first, then read again')
     return { action: 'clean_then_verify', causes, because }
   }
-  if (zero >= OPENING.known || zero >= 5 * span) return { action: 'zero', causes, because }
+  if (zero >= OPENING.known || span <= NEGLIGIBLE_SPAN) return { action: 'zero', causes, because }
   if (span >= OPENING.known) {
     because.push('span follows a zero in most cases (common practice)')
     return { action: context.failed.includes('zero') ? 'span' : 'zero_and_span', causes, because }
@@ -59,16 +63,25 @@ export function decide(estimate: UnitEstimate, context: DecisionContext): Decisi
 
 /** Causes with probabilities; where none reaches 0.9 "undecided" stands first and the rest shows between what. */
 function rankCauses(estimate: UnitEstimate, context: DecisionContext): RankedCause[] {
-  let { zero, fouling } = estimate.kinds
-  const { span } = estimate.kinds
+  let { zero, fouling, span } = estimate.kinds
   if (context.failed.includes('cleaned')) {
     zero += fouling
     fouling = 0
   }
   const ageing =
-    context.lightLossPct !== undefined && context.lightLossPct >= AGEING_LOSS_PCT && estimate.spanRel.value < 0
+    context.lightLossPct !== undefined && context.lightLossPct >= AGEING_LOSS_PCT && estimate.biasNtu.value < 0
+  // A source known to fail explains a loss of gain better than what nobody has seen.
+  if (ageing) {
+    const total = zero + fouling + AGEING_ODDS * span
+    zero /= total
+    fouling /= total
+    span = (AGEING_ODDS * span) / total
+  }
   const ranked: RankedCause[] = [
-    { cause: 'zero_drift' as const, probability: roundTo(zero, 3) },
+    {
+      cause: context.zeroWaterSuspect ? ('zero_reference_bad' as const) : ('zero_drift' as const),
+      probability: roundTo(zero, 3),
+    },
     { cause: ageing ? ('source_ageing' as const) : ('span_drift' as const), probability: roundTo(span, 3) },
     { cause: 'fouling' as const, probability: roundTo(fouling, 3) },
   ]

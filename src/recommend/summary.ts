@@ -66,8 +66,8 @@ export interface BiasSentence {
   readonly estimate: UnitEstimate
   readonly causes: readonly RankedCause[]
   readonly action: Action
-  /** "6 grabs and FE3-A". */
-  readonly witnesses: string
+  /** "6 grabs", "FE3-A". */
+  readonly witnesses: readonly string[]
   readonly zeroMethod: 'zero_water' | 'source_off' | undefined
 }
 
@@ -79,7 +79,8 @@ export function biasSentence({ analyzer, estimate, causes, action, witnesses, ze
     action === 'zero' && zeroMethod === 'source_off'
       ? 'take a grab, then zero with the source off'
       : ACTION_WORDS[action]
-  const shown = witnesses === '' ? '' : `; ${witnesses} show it`
+  const plural = witnesses.length > 1 || (witnesses[0]?.endsWith(' grabs') ?? false)
+  const shown = witnesses.length === 0 ? '' : `; ${listWords(witnesses)} ${plural ? 'show' : 'shows'} it`
   return `${analyzer} reads ${sayNtu(size)} NTU ${direction} at ${sayNtu(estimate.levelNtu)} NTU (tolerance ${sayNtu(estimate.toleranceNtu)}${reached(estimate)})${since(estimate)}${shown}; ${sayCauses(causes)}: ${doing}.`
 }
 
@@ -88,12 +89,9 @@ function reached(estimate: UnitEstimate): string {
   return estimate.forecast === null ? '' : `, reached ${sayAbout(estimate.forecast.toleranceAtMs)}`
 }
 
-function since(estimate: UnitEstimate): string {
-  if (estimate.onset === null) return ''
-  if (estimate.onset.estimateMs <= (estimate.onset.earliestMs ?? 0)) return ''
-  return estimate.onset.earliestMs === null
-    ? ` since before ${sayDay(estimate.onset.latestMs)}`
-    : ` since ${sayAbout(estimate.onset.estimateMs)}`
+function since({ onset }: UnitEstimate): string {
+  if (onset === null) return ''
+  return onset.beforeRecord ? ` since before ${sayDay(onset.latestMs)}` : ` since ${sayAbout(onset.estimateMs)}`
 }
 
 export function whichUnitSentence(
@@ -112,7 +110,7 @@ export function laboratorySentence(
   points: readonly string[],
 ): string {
   const direction = shift < 0 ? 'high' : 'low'
-  return `Laboratory ${instrument === 'all' ? 'results' : `instrument ${instrument}`} read ${String(roundTo(Math.abs(shift), 1))} tolerances ${direction} at ${String(points.length)} points since ${sayAbout(fromMs)}; no analyzer is blamed: ${ACTION_WORDS.check_laboratory}.`
+  return `Laboratory ${instrument === 'all' ? 'results' : `instrument ${instrument}`} ${instrument === 'all' ? 'read' : 'reads'} ${String(roundTo(Math.abs(shift), 1))} tolerances ${direction} at ${String(points.length)} points since ${sayAbout(fromMs)}; no analyzer is blamed: ${ACTION_WORDS.check_laboratory}.`
 }
 
 export function signalSentence(
@@ -123,7 +121,7 @@ export function signalSentence(
   action: Action,
 ): string {
   const hours = Math.round((nowMs - sinceMs) / (DAY_MS / 24))
-  return `${analyzer}: ${FINDING_WORDS[finding] ?? finding} for ${String(hours)} h, since ${sayAbout(sinceMs)}; readings are not usable: ${ACTION_WORDS[action]}.`
+  return `${analyzer}: ${FINDING_WORDS[finding] ?? finding} for ${String(hours)} h, since ${sayAbout(sinceMs)}; ${action === 'check_sample_line' && finding === 'bubbles' ? 'the level is taken between them' : 'readings are not usable'}: ${ACTION_WORDS[action]}.`
 }
 
 export const FINDING_WORDS: Readonly<Record<string, string>> = {
