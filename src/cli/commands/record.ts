@@ -12,6 +12,7 @@ import { STANDARD_TYPES, WORK_ACTIONS } from '../../model/messages.js'
 import { type Plant, resolvePlant } from '../../model/plant.js'
 import { outJson } from '../format.js'
 import { loadRegister } from '../readFiles.js'
+import { recordIntoStore } from '../storeRecord.js'
 import { EXIT, type Terminal } from '../terminal.js'
 
 export interface RecordOptions {
@@ -70,7 +71,10 @@ export function addRecord(program: Command, run: (form: Form, options: RecordOpt
       .description(form === 'grab' ? 'a laboratory result of a grab sample' : 'work on an analyzer')
       .requiredOption('--register <file>', 'register.yaml')
       .addOption(new Option('--drop <folder>', 'drop folder of the running service').conflicts('into'))
-      .option('--into <file>', 'file of records (NDJSON) to add to; default: standard output')
+      .option(
+        '--into <file>',
+        'store of a service that is not running; without --drop and --into the record is only printed',
+      )
     for (const { field, question } of FORMS[form]) command.option(`--${flagOf(field)} <value>`, question)
     command.addHelpText('after', EXAMPLES[form]).action((options: Record<string, string>) => {
       const fields = Object.fromEntries(
@@ -120,10 +124,10 @@ export async function runRecord(form: Form, options: RecordOptions, terminal: Te
     for (const fault of faults) terminal.tell(sayFault(fault))
     return EXIT.refused
   }
-  return handIn(message, options, terminal)
+  return handIn(message, plant.plant, options, terminal)
 }
 
-async function handIn(message: object, options: RecordOptions, terminal: Terminal): Promise<number> {
+async function handIn(message: object, plant: string, options: RecordOptions, terminal: Terminal): Promise<number> {
   const line = `${canonicalJson(message)}\n`
   const { drop, into } = options
   try {
@@ -137,11 +141,14 @@ async function handIn(message: object, options: RecordOptions, terminal: Termina
       await writeFile(join(drop, `.${name}`), line)
       await rename(join(drop, `.${name}`), join(drop, name))
       terminal.tell(`handed in as ${join(drop, name)}; it moves to done/ when it was taken`)
-    } else if (into !== undefined) await writeFile(into, line, { flag: 'a' })
-    else outJson(terminal, message)
+    } else if (into !== undefined) {
+      const stored = recordIntoStore(into, plant, message, new Date().toISOString())
+      terminal.tell(stored.sentence)
+      return stored.ok ? EXIT.ok : EXIT.refused
+    } else outJson(terminal, message)
     return EXIT.ok
   } catch (error) {
-    terminal.tell(`${drop ?? into ?? ''}: ${sayIoError(error as NodeJS.ErrnoException)}`)
+    terminal.tell(`${drop ?? ''}: ${sayIoError(error as NodeJS.ErrnoException)}`)
     return EXIT.refused
   }
 }

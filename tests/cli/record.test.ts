@@ -1,0 +1,108 @@
+import { copyFileSync, existsSync, readdirSync, readFileSync } from 'node:fs'
+import { mkdir } from 'node:fs/promises'
+import { beforeAll, describe, expect, it } from 'vitest'
+import { openStore } from '../../src/adapters/sqliteStore.js'
+import { REGISTER, run, scratch } from './support.js'
+
+const { path, put } = scratch()
+const register = put('register.yaml', REGISTER)
+const grab = ['record', 'grab', '--register', register]
+const work = ['record', 'work', '--register', register]
+
+beforeAll(() => mkdir(path('drop')))
+
+describe('record', () => {
+  it('takes flags, a bound, and a local time in the zone of the register', async () => {
+    const ran = await run([...grab, '--point', 'FE3', '--sampled', '2026-05-09 10:15', '--value', '<0.02'])
+    expect(ran).toMatchObject({ code: 0, told: '' })
+    expect(JSON.parse(ran.out)).toEqual({
+      kind: 'grab',
+      point: 'FE3',
+      sampled: '2026-05-09T09:15:00.000Z',
+      value: '<0.02',
+      unit: 'NTU',
+    })
+  })
+
+  it('asks for what is missing, again where an answer cannot be read', async () => {
+    const answers = ['FE3', 'at noon', '2026-05-09T10:15:00Z', 'clear', '0.031', 'NTU', 'L-7', '', '', '']
+    const ran = await run(grab, answers)
+    expect(ran.code).toBe(0)
+    expect(ran.told).toContain('grab.sampled: "at noon" is refused')
+    expect(ran.told).toContain('grab.value: "clear" is refused')
+    expect(JSON.parse(ran.out)).toMatchObject({ sampled: '2026-05-09T10:15:00.000Z', value: 0.031, sampleId: 'L-7' })
+  })
+
+  it('puts a whole file into the drop folder', async () => {
+    const ran = await run([
+      ...[...work, '--drop', path('drop'), '--analyzer', 'FE3-A', '--time', '2026-05-09T10:15:00Z', '--action', 'zero'],
+      ...['--as-found', '0.04', '--as-left', '0.001', '--reference-type', 'zero_water', '--reference-assigned', '0.02'],
+      ...['--accepted', 'yes'],
+    ])
+    expect(ran.code).toBe(0)
+    const [name, ...others] = readdirSync(path('drop'))
+    expect(others).toEqual([])
+    expect(JSON.parse(readFileSync(path(`drop/${name!}`), 'utf8'))).toEqual({
+      kind: 'work',
+      analyzer: 'FE3-A',
+      time: '2026-05-09T10:15:00.000Z',
+      action: 'zero',
+      asFound: 0.04,
+      asLeft: 0.001,
+      reference: { type: 'zero_water', assigned: 0.02 },
+      accepted: true,
+    })
+  })
+
+  it('takes a record into a store that nobody has open', async () => {
+    const [replayed, store] = [path('replayed.db'), path('plant.db')]
+    const reading = (minute: number): string =>
+      JSON.stringify({
+        kind: 'reading',
+        analyzer: 'RW-A',
+        time: `2026-05-09T10:${String(minute).padStart(2, '0')}:00Z`,
+        value: 4,
+        unit: 'NTU',
+      })
+    const stream = put('in.ndjson', Array.from({ length: 60 }, (_, i) => reading(i)).join('\n'))
+    expect(await run(['replay', '--register', register, stream, '--into', replayed, '--out', path('e')])).toMatchObject(
+      { code: 0 },
+    )
+    copyFileSync(replayed, store)
+    const record = [...grab, '--into', store, '--point', 'RW', '--sampled', '2026-05-09T10:30:00Z', '--value', '4']
+    expect(await run(record)).toMatchObject({ code: 0, told: expect.stringContaining('taken into') })
+    await run(['export-journal', '--store', store, '--out', path('journal.ndjson')])
+    const last = readFileSync(path('journal.ndjson'), 'utf8').trimEnd().split('\n').at(-1)!
+    expect(JSON.parse(last)).toMatchObject({ feed: 'record', message: { kind: 'grab', point: 'RW', value: 4 } })
+    const held = openStore(replayed, undefined, { readOnly: true })
+    const refused = await run(record.map(arg => (arg === store ? replayed : arg)))
+    expect(refused).toMatchObject({ code: 1, told: expect.stringContaining('is in use') })
+    if (held.ok) held.store.close()
+  })
+
+  it.each([
+    [
+      [...grab, '--point', 'FE9', '--sampled', '2026-05-09T10:15:00Z', '--value', '1'],
+      'grab.point: "FE9" is refused: must be a point',
+    ],
+    [
+      [...grab, '--point', 'FE3', '--sampled', '2026-05-09T10:15:00Z', '--value', '0,031'],
+      'grab.value: "0,031" is refused',
+    ],
+    [[...grab, '--point', 'FE3', '--sampled', '2026-10-25 01:30', '--value', '1'], 'comes twice in Europe/London'],
+    [[...grab, '--point', 'FE3', '--value', '1'], 'grab.sampled: nothing is refused: give --sampled'],
+    [
+      [...work, '--analyzer', 'RW-A', '--time', '2026-05-09T10:15:00Z', '--action', 'wiped'],
+      'work.action: "wiped" is refused',
+    ],
+    [
+      [...grab, '--drop', 'none', '--point', 'FE3', '--sampled', '2026-05-09T10:15:00Z', '--value', '1'],
+      'there is no such file',
+    ],
+  ])('refuses %j', async (args, sentence) => {
+    const ran = await run(args)
+    expect(ran.code).toBe(1)
+    expect(ran.told).toContain(sentence)
+    expect(existsSync('none')).toBe(false)
+  })
+})
