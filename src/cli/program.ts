@@ -2,6 +2,7 @@ import { Command, CommanderError } from 'commander'
 import { SOFTWARE_VERSION } from '../service/version.js'
 import { addChartLimits, runChartLimits } from './commands/chartLimits.js'
 import { addCheck, runCheck } from './commands/check.js'
+import { addDemo } from './commands/demo.js'
 import { addExplain, runExplain } from './commands/explain.js'
 import { addExportJournal, runExportJournal } from './commands/exportJournal.js'
 import { addRecord, runRecord } from './commands/record.js'
@@ -40,6 +41,7 @@ export function buildProgram(terminal: Terminal): Program {
   addExportJournal(program, options => keep(runExportJournal(options, terminal)))
   addChartLimits(program, options => keep(runChartLimits(options, terminal)))
   addSimulate(program, options => keep(runSimulate(options, terminal)))
+  addDemo(program, keep)
   return {
     run: async args => {
       try {
