@@ -5,7 +5,7 @@ import { createConnection, createServer } from 'node:net'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
-import { eventually } from '../support/eventually.js'
+import { eventually } from './eventually.js'
 
 const BINARY = 'mosquitto'
 const PATHS = `${process.env.PATH ?? ''}:/usr/sbin:/usr/local/sbin`
