@@ -60,9 +60,13 @@ async function* chained(first: Buffer, chunks: AsyncIterator<Buffer>): AsyncGene
   for (let next = await chunks.next(); next.done !== true; next = await chunks.next()) yield next.value
 }
 
-function isIoError(error: unknown): error is NodeJS.ErrnoException {
-  return error instanceof Error && typeof (error as NodeJS.ErrnoException).code === 'string'
+/** An error of the system, such as a full disk, and not a mistake in the program. */
+export function isIoError(error: unknown): error is NodeJS.ErrnoException {
+  return error instanceof Error && SYSTEM_CODE.test((error as NodeJS.ErrnoException).code ?? '')
 }
+
+/** `ENOENT`, `Z_DATA_ERROR`; Node's own mistakes are `ERR_…`. */
+const SYSTEM_CODE = /^(E(?!RR_)|Z_)[A-Z_]+$/
 
 /** A sentence for what the system answers. */
 export function sayIoError(error: NodeJS.ErrnoException): string {
@@ -72,8 +76,11 @@ export function sayIoError(error: NodeJS.ErrnoException): string {
 const SENTENCES: ReadonlyMap<string, string> = new Map([
   ['ENOENT', 'there is no such file'],
   ['EISDIR', 'is a folder, not a file'],
-  ['EACCES', 'may not be read by this user'],
-  ['EPERM', 'may not be read by this user'],
+  ['EACCES', 'this user may not'],
+  ['EPERM', 'this user may not'],
+  ['ENOTDIR', 'a part of its path is no folder'],
+  ['EEXIST', 'a file is in the way of a folder'],
+  ['ENOSPC', 'the disk is full'],
   ['Z_BUF_ERROR', 'the gzip data ends too early'],
   ['Z_DATA_ERROR', 'the gzip data is damaged'],
 ])

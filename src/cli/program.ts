@@ -1,4 +1,5 @@
 import { Command, CommanderError } from 'commander'
+import { isIoError, sayIoError } from '../adapters/inputFiles.js'
 import { SOFTWARE_VERSION } from '../service/version.js'
 import { addChartLimits, runChartLimits } from './commands/chartLimits.js'
 import { addCheck, runCheck } from './commands/check.js'
@@ -48,8 +49,10 @@ export function buildProgram(terminal: Terminal): Program {
         await program.parseAsync(args, { from: 'user' })
         return code
       } catch (error) {
-        if (!(error instanceof CommanderError)) throw error
-        return error.exitCode === 0 ? EXIT.ok : EXIT.usage
+        if (error instanceof CommanderError) return error.exitCode === 0 ? EXIT.ok : EXIT.usage
+        if (!isIoError(error)) throw error
+        terminal.tell(`${error.path ?? 'output'}: ${sayIoError(error)}`)
+        return EXIT.refused
       }
     },
   }

@@ -88,6 +88,13 @@ describe('replay', () => {
     expect(ran.told).toContain(sentence)
   })
 
+  it('says where events cannot be written', async () => {
+    const blocked = put('file', 'not a folder')
+    const ran = await run(['replay', '--register', register, stream, '--out', `${blocked}/events.ndjson`])
+    expect(ran).toMatchObject({ code: 1, out: '' })
+    expect(ran.told).toMatch(/file: a (part of its path|file)/)
+  })
+
   it('says that a record needs a register', async () => {
     const ran = await run(['replay', stream])
     expect(ran).toMatchObject({ code: 2 })
