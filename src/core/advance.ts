@@ -2,7 +2,7 @@ import type { PointResiduals } from '../diagnose/laboratory.js'
 import type { PlantEvent } from '../model/events.js'
 import { addCount, addCounts } from '../model/exclusionCounts.js'
 import type { Plant } from '../model/plant.js'
-import { BLOCK_DAYS, FLAG, putBlock } from '../qualify/blockLog.js'
+import { FLAG, putBlock, REACH_DAYS } from '../qualify/blockLog.js'
 import { closeBlock } from '../qualify/closeBlock.js'
 import { BLOCK_MS, type OpenBlock, openBlock } from '../qualify/openBlock.js'
 import { DAY_MS } from '../model/time.js'
@@ -29,22 +29,37 @@ export function advanceTo(state: PlantState, tickMs: number): PlantEvent[] {
   if (state.workedMs === 0 && !begin(state, plant, tickMs)) return events
   for (let endMs = state.workedMs + BLOCK_MS; endMs + plant.latenessMs <= tickMs; endMs += BLOCK_MS) {
     workThrough(state, plant, endMs)
-    events.push(...answerResponses(state, endMs + plant.latenessMs), ...publish(state, plant, endMs))
+    events.push(...answerResponses(state, endMs, endMs + plant.latenessMs), ...publish(state, plant, endMs))
   }
   return events
 }
 
-/** The record begins with the earliest block heard within a day of the first tick. */
+/**
+ * The record begins with the earliest block of the last day whose time to be late is over: every legal order of the
+ * messages has it whole by then. What is older was never part of the record.
+ */
 function begin(state: PlantState, plant: Plant, tickMs: number): boolean {
   let first = Infinity
   for (const point of state.points.values()) {
-    for (const analyzer of point.analyzers)
-      for (const endMs of analyzer.open.keys()) if (endMs > tickMs - DAY_MS) first = Math.min(first, endMs)
+    for (const analyzer of point.analyzers) {
+      for (const endMs of analyzer.open.keys()) {
+        if (endMs > tickMs - DAY_MS && endMs + plant.latenessMs <= tickMs) first = Math.min(first, endMs)
+      }
+    }
   }
-  if (first > tickMs) first = Math.floor((tickMs - plant.latenessMs) / BLOCK_MS) * BLOCK_MS
+  if (first === Infinity) return false
+  for (const point of state.points.values()) for (const analyzer of point.analyzers) dropBefore(analyzer, first)
   state.startedMs = first
   state.workedMs = first - BLOCK_MS
   return true
+}
+
+function dropBefore(analyzer: AnalyzerState, firstMs: number): void {
+  for (const [end, block] of analyzer.open) {
+    if (end >= firstMs) continue
+    analyzer.open.delete(end)
+    addCount(analyzer.excluded, 'too_old', block.timesMs.length)
+  }
 }
 
 function workThrough(state: PlantState, plant: Plant, endMs: number): void {
@@ -157,4 +172,4 @@ export function requestRebuild(state: PlantState, point: string, fromMs: number)
 }
 
 /** Readings older than this before plant time are not taken any more. */
-export const REACH_MS = BLOCK_DAYS * DAY_MS
+export const REACH_MS = REACH_DAYS * DAY_MS

@@ -8,12 +8,12 @@ import { linesOf } from './publishCase.js'
 /** A rejection holds this long, or until there is more to say. */
 const REJECTION_MS = 14 * DAY_MS
 
-/** Takes the responses that came since the last instant, in canonical order. */
-export function answerResponses(state: PlantState, nowMs: number): PlantEvent[] {
-  const responses = state.responses.sort(
-    (a, b) => a.atMs - b.atMs || (a.recommendation + a.decision < b.recommendation + b.decision ? -1 : 1),
-  )
-  state.responses = []
+/** Takes the responses given up to the end of the block, in canonical order; the others wait for theirs. */
+export function answerResponses(state: PlantState, endMs: number, nowMs: number): PlantEvent[] {
+  const responses = state.responses
+    .filter(one => one.atMs < endMs)
+    .sort((a, b) => a.atMs - b.atMs || (a.recommendation + a.decision < b.recommendation + b.decision ? -1 : 1))
+  state.responses = state.responses.filter(one => one.atMs >= endMs)
   return responses.flatMap(response => {
     const known = [...state.published.cases.values()].find(one => one.id === response.recommendation)
     return known === undefined ? [] : [answer(state, known, response, nowMs)]

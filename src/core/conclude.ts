@@ -19,6 +19,7 @@ import type { PointState, UnitFold } from './pointState.js'
 
 /** Successive pieces of evidence over which an opening must hold. */
 const HELD = 2
+const TURNED_AWAY = 0.5
 /** A question which unit is wrong is asked after this. */
 const WHICH_UNIT_MS = DAY_MS
 /** While proof of work is young it speaks for the unit; openings wait for it. */
@@ -103,8 +104,9 @@ function concludeBias(
     return
   }
   const holds = carriesOpening(estimate)
-  opening.held = holds ? opening.held + 1 : 0
-  opening.sinceMs = holds ? (opening.sinceMs ?? endMs) : null
+  // One pair that says less does not undo what was held; evidence that turns away does.
+  if (holds) opening.held += 1
+  else if (estimate.pHalf < TURNED_AWAY) opening.held = 0
   if (!holds) {
     opening.laboratoryWaitMs = null
     return

@@ -107,7 +107,9 @@ export function plantStatus(state: PlantState): PlantStatus {
     analyzers: [...state.published.statuses.entries()]
       .sort(([a], [b]) => (a < b ? -1 : 1))
       .map(([, status]) => status.data),
-    open: [...state.published.cases.values()].map(one => one.data),
+    open: [...state.published.cases.values()]
+      .map(one => one.data)
+      .sort((a, b) => (a.recommendation < b.recommendation ? -1 : 1)),
     counts: {
       messages: state.counts.messages,
       rejected: state.counts.rejected,

@@ -1,6 +1,8 @@
 import type { Analyzer } from '../model/plant.js'
 import { HOUR_MS } from '../model/time.js'
 import type { FindingKind } from '../model/vocabulary.js'
+import { toleranceAt } from '../model/tolerance.js'
+import { median } from '../statistics/robust.js'
 import { type Block, type BlockLog, blockAt, FLAG } from '../qualify/blockLog.js'
 import { BLOCK_MS } from '../qualify/openBlock.js'
 import type { PointContext } from './context.js'
@@ -14,8 +16,17 @@ const BUBBLE_BLOCKS = [0, 4, 8, 12] as const
 /** Blocks in a row before a flag is a finding. */
 const PERSISTENT_BLOCKS = 4
 
-/** What is true now about each unit and the point, with the instant since when. Cleared as soon as it is not. */
-export function updateFindings(context: PointContext, state: PointState, inService: boolean, endMs: number): void {
+/**
+ * What is true now about each unit and the point, with the instant since when. Cleared as soon as it is not.
+ * @param row medians of the block, by unit, null where it does not count
+ */
+export function updateFindings(
+  context: PointContext,
+  state: PointState,
+  row: readonly (number | null)[],
+  inService: boolean,
+  endMs: number,
+): void {
   state.fold.units.forEach((unit, i) => {
     const analyzer = context.analyzers[i]
     const log = state.analyzers[i]?.log
@@ -34,6 +45,27 @@ export function updateFindings(context: PointContext, state: PointState, inServi
     if (inService) set('bubbles', bubblesSince(log, endMs, unit.findings.bubbles))
   })
   updatePointFindings(context, state, endMs)
+  updateGrossDifference(context, state, row, endMs)
+}
+
+const GROSS_MS = 2 * HOUR_MS
+
+/** A gross rule beside the charts: it changes the status and opens nothing by itself. */
+function updateGrossDifference(
+  context: PointContext,
+  state: PointState,
+  row: readonly (number | null)[],
+  endMs: number,
+): void {
+  const { fold } = state
+  const values = row.filter(value => value !== null)
+  if (values.length < 2) return
+  const spreadNtu = Math.max(...values) - Math.min(...values)
+  if (spreadNtu <= toleranceAt(context.point.tolerance, median(values))) fold.grossSinceMs = null
+  else fold.grossSinceMs ??= endMs - BLOCK_MS
+  if (fold.grossSinceMs !== null && endMs - fold.grossSinceMs >= GROSS_MS)
+    fold.findings.gross_difference ??= fold.grossSinceMs
+  else Reflect.deleteProperty(fold.findings, 'gross_difference')
 }
 
 function updatePointFindings(context: PointContext, state: PointState, endMs: number): void {

@@ -34,7 +34,7 @@ export function observePoint(context: PointContext, state: PointState, endMs: nu
   if (endMs % WINDOW_MS === 0) closeWindow(context, state, endMs)
   const grabs = due.flatMap(({ message }) => (message.kind === 'grab' ? [message] : [])) satisfies Grab[]
   for (const grab of grabs) takeGrab(context, state, grab, inService, endMs)
-  updateFindings(context, state, inService, endMs)
+  updateFindings(context, state, row, inService, endMs)
 }
 
 function worksOf(due: ReturnType<typeof factsDue>, context: PointContext, unit: number): Work[] {

@@ -29,7 +29,7 @@ export function takeWork(context: PointContext, state: PointState, unit: UnitFol
   beginProof(unit, work, contradictions)
   restartGrabChart(unit.grab)
   for (const line of state.fold.lines) restartRedundantChart(line)
-  unit.opening = { held: 0, sinceMs: null, laboratoryWaitMs: null }
+  unit.opening = { held: 0, laboratoryWaitMs: null }
   if (work.action === 'cleaned') {
     unit.cleaningsMs = [...unit.cleaningsMs.filter(atMs => atMs > work.atMs - 70 * DAY_MS), work.atMs]
     return

@@ -29,10 +29,17 @@ export interface PlantState {
   /** Earliest block from which a point must be rebuilt at the next instant, by point. */
   readonly rebuildFrom: Map<string, number>
   /** Identity of each record, hash of its content, time: repeats and conflicts. */
-  readonly identities: Map<string, { readonly hash: string; readonly atMs: number }>
+  readonly identities: Map<string, KnownRecord>
   responses: Response[]
   readonly published: Published
   readonly counts: Counts
+}
+
+/** A record that came: every content it came with, and whether another record corrects it. */
+export interface KnownRecord {
+  readonly hashes: string[]
+  corrected: boolean
+  readonly atMs: number
 }
 
 export interface LaboratoryState {
@@ -57,6 +64,7 @@ export interface Published {
       readonly sinceMs: number
       readonly analyzer: string | null
       readonly point: string | null
+      readonly feed?: string
     }
   >
   readonly statuses: Map<

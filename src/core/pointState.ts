@@ -53,7 +53,7 @@ export interface UnitFold {
   works: { atMs: number; action: WorkAction; id: string | null }[]
   serial: string | null
   estimate: UnitEstimate | null
-  opening: { held: number; sinceMs: number | null; laboratoryWaitMs: number | null }
+  opening: { held: number; laboratoryWaitMs: number | null }
   proof: Proof | null
   case: Case | null
   failed: WorkAction[]
@@ -77,6 +77,8 @@ export interface PointFold {
   /** Time of the pair that waits for the next one to bear it out. */
   suspectMs: number | null
   lastGrabMs: number | null
+  /** Begin of the blocks in a row in which two units differ by more than the tolerance. */
+  grossSinceMs: number | null
   estimatedMs: number
   evidenceSinceEstimate: boolean
   pointCase: Case | null
@@ -139,6 +141,7 @@ export function newPointFold(point: Point): PointFold {
     window: { rowsNtu: [] },
     suspectMs: null,
     lastGrabMs: null,
+    grossSinceMs: null,
     estimatedMs: 0,
     evidenceSinceEstimate: false,
     pointCase: null,
@@ -162,7 +165,7 @@ function newUnitFold(point: Point): UnitFold {
     works: [],
     serial: null,
     estimate: null,
-    opening: { held: 0, sinceMs: null, laboratoryWaitMs: null },
+    opening: { held: 0, laboratoryWaitMs: null },
     proof: null,
     case: null,
     failed: [],

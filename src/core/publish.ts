@@ -6,7 +6,7 @@ import { emit } from './emit.js'
 import type { Note } from './notes.js'
 import type { PlantState } from './plantState.js'
 import { publishCase } from './publishCase.js'
-import { publishFindings } from './publishFindings.js'
+import { publishFeeds, publishFindings } from './publishFindings.js'
 import { publishShift } from './publishShift.js'
 import { statusData } from './statusData.js'
 
@@ -20,7 +20,7 @@ const REMEMBER_MS = 40 * DAY_MS
  */
 export function publish(state: PlantState, plant: Plant, endMs: number): PlantEvent[] {
   const nowMs = endMs + plant.latenessMs
-  const events: PlantEvent[] = [...publishShift(state, plant, nowMs)]
+  const events: PlantEvent[] = [...publishShift(state, plant, nowMs), ...publishFeeds(state, nowMs)]
   for (const point of state.points.values()) {
     const registered = plant.points.get(point.id)
     if (registered === undefined) continue
@@ -33,6 +33,7 @@ export function publish(state: PlantState, plant: Plant, endMs: number): PlantEv
     forgetNotes(point.fold, nowMs)
   }
   events.push(...publishNotes(state, state.laboratory.notes, nowMs), ...publishLaboratory(state, plant, nowMs))
+  events.push(...publishGone(state, plant, nowMs))
   forgetNotes(state.laboratory, nowMs)
   for (const [key, atMs] of state.published.notes) if (atMs < nowMs - REMEMBER_MS) state.published.notes.delete(key)
   events.push(...publishStatuses(state, plant, endMs, nowMs))
@@ -67,13 +68,25 @@ function forgetNotes(holder: { notes: Note[] }, nowMs: number): void {
 
 function publishLaboratory(state: PlantState, plant: Plant, nowMs: number): PlantEvent[] {
   const open = state.laboratory.case
-  const known = [...state.published.cases.keys()].filter(target => target.startsWith('laboratory:'))
+  const known = [...state.published.cases.keys()].filter(target => target.startsWith('laboratory:')).sort()
   const target = open === null ? undefined : `laboratory:${open.target.laboratoryInstrument ?? 'all'}`
   const gone = known.filter(one => one !== target)
   return [
     ...gone.flatMap(one => publishCase(state, plant, one, null, state.laboratory.ended, nowMs)),
     ...(target === undefined ? [] : publishCase(state, plant, target, open, null, nowMs)),
   ]
+}
+
+/** What the register no longer knows: its requests are withdrawn, its findings and status forgotten. */
+function publishGone(state: PlantState, plant: Plant, nowMs: number): PlantEvent[] {
+  const { cases, findings, statuses } = state.published
+  const isGone = (analyzer: string | null | undefined, point: string | null | undefined): boolean =>
+    (analyzer != null && !plant.analyzers.has(analyzer)) || (point != null && !plant.points.has(point))
+  for (const [key, one] of findings) if (isGone(one.analyzer, one.point)) findings.delete(key)
+  for (const id of statuses.keys()) if (isGone(id, null)) statuses.delete(id)
+  const gone = [...cases.values()].filter(({ data }) => isGone(data.target.analyzer, data.target.point))
+  const ended = { atMs: nowMs, how: 'withdrawn', reason: 'it is no longer in the register' } as const
+  return gone.flatMap(({ target }) => publishCase(state, plant, target, null, ended, nowMs))
 }
 
 /** On change and at least hourly. */

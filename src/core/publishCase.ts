@@ -59,7 +59,7 @@ function openNew(state: PlantState, plant: Plant, target: string, open: Case, no
 function update(state: PlantState, plant: Plant, known: PublishedCase, open: Case, nowMs: number): PlantEvent[] {
   const type = changeType(known, open)
   const deferralEnds = known.answer === 'deferred' && known.answerUntilMs !== null && nowMs >= known.answerUntilMs
-  if (known.answer === 'rejected' && !breaksRejection(known, open, nowMs)) return []
+  if (known.answer === 'rejected' && !breaksRejection(state, plant, known, open, nowMs)) return []
   if (known.answer === 'deferred' && !deferralEnds && type === 'recommendation.revised' && known.phase === open.phase)
     return []
   if (type === undefined && !deferralEnds && known.answer !== 'rejected') return []
@@ -145,11 +145,14 @@ function sizeOf(open: Case): number {
   return open.estimate === null ? 0 : open.estimate.biasNtu.value / open.estimate.toleranceNtu
 }
 
-function breaksRejection(known: PublishedCase, open: Case, nowMs: number): boolean {
+function breaksRejection(state: PlantState, plant: Plant, known: PublishedCase, open: Case, nowMs: number): boolean {
   if (known.answerUntilMs !== null && nowMs >= known.answerUntilMs) return true
   const before = known.answeredAt
   if (before === null || open.estimate === null) return false
-  return Math.abs(sizeOf(open)) >= Math.abs(before.ofTolerance) + BIAS_STEP || linesOf(known.data) !== before.lines
+  return (
+    Math.abs(sizeOf(open)) >= Math.abs(before.ofTolerance) + BIAS_STEP ||
+    linesOf(recommendationData(state, plant, open, known, nowMs, 'shift_summary')) !== before.lines
+  )
 }
 
 export function linesOf(data: RecommendationData): string {

@@ -17,11 +17,28 @@ export function publishFindings(state: PlantState, point: PointState, registered
   return events
 }
 
+interface Where {
+  readonly analyzer: string | null
+  readonly point: string | null
+  readonly feed?: string
+}
+
+/** One finding for a feed that is down or catching up, in place of one for each of its silent analyzers. */
+export function publishFeeds(state: PlantState, nowMs: number): PlantEvent[] {
+  const nowhere = { analyzer: null, point: null }
+  const known = [...state.published.findings.values()].filter(one => one.finding === 'feed_down')
+  const feeds = new Set([...state.feedsDown, ...known.map(one => one.feed ?? '')])
+  return [...feeds].sort().flatMap(feed => {
+    const current = state.feedsDown.includes(feed) ? { feed_down: nowMs } : {}
+    return compare(state, `feed:${feed}`, current, { ...nowhere, feed }, nowMs)
+  })
+}
+
 function compare(
   state: PlantState,
   subject: string,
   current: Partial<Record<FindingKind, number>>,
-  where: { analyzer: string | null; point: string },
+  where: Where,
   nowMs: number,
 ): PlantEvent[] {
   const events: PlantEvent[] = []
@@ -33,7 +50,7 @@ function compare(
     told.set(key, { finding, sinceMs, ...where })
     events.push(emit(state, 'analyzer.finding', subject, nowMs, data(subject, finding, 'began', sinceMs, where, nowMs)))
   }
-  for (const [key, one] of told) {
+  for (const [key, one] of [...told].sort(([a], [b]) => (a < b ? -1 : 1))) {
     if (key !== `${subject} ${one.finding}` || current[one.finding] !== undefined) continue
     told.delete(key)
     events.push(
@@ -48,7 +65,7 @@ function data(
   finding: FindingKind,
   phase: 'began' | 'ended',
   sinceMs: number,
-  where: { analyzer: string | null; point: string },
+  where: Where,
   nowMs: number,
 ): FindingData {
   const words = FINDING_WORDS[finding] ?? finding
@@ -60,7 +77,7 @@ function data(
     summary,
     notify: finding === 'no_usable_unit' && phase === 'began' ? 'at_once' : 'shift_summary',
     ...(where.analyzer === null ? {} : { analyzer: where.analyzer }),
-    point: where.point,
+    ...(where.point === null ? {} : { point: where.point }),
     finding,
     phase,
     since: formatInstant(sinceMs),
@@ -76,5 +93,7 @@ const ADVICE: Partial<Record<FindingKind, string>> = {
   no_flow: 'the readings do not count; restore the flow by site procedure',
   maintenance_forgotten: 'it is not watched meanwhile; end maintenance when the work is done',
   did_not_settle: 'its readings count again, with care; look for bubbles and flow',
+  gross_difference: 'the charts decide; look at both before trusting either',
+  feed_down: 'its analyzers are not called silent meanwhile; check broker and network',
   no_usable_unit: 'start manual sampling as the local rule requires and restore the quickest unit',
 }

@@ -3,7 +3,7 @@ import { addCounts } from '../model/exclusionCounts.js'
 import type { Plant } from '../model/plant.js'
 import { formatInstant, HOUR_MS } from '../model/time.js'
 import { shiftStart } from '../model/timeZone.js'
-import type { ExclusionCounts } from '../model/vocabulary.js'
+import type { Exclusion, ExclusionCounts } from '../model/vocabulary.js'
 import { emit } from './emit.js'
 import type { PlantState } from './plantState.js'
 
@@ -22,7 +22,7 @@ function summaryOf(state: PlantState, fromMs: number, toMs: number): ShiftSummar
   const cases = [...state.published.cases.values()].sort((a, b) => (a.target < b.target ? -1 : 1))
   const open = cases.filter(one => one.phase === 'open' && one.answer !== 'rejected')
   const waiting = cases.filter(one => one.phase === 'awaiting_proof')
-  const findings = [...state.published.findings.values()]
+  const findings = [...state.published.findings.entries()].sort(([a], [b]) => (a < b ? -1 : 1)).map(([, one]) => one)
   const notAssessed = [...state.published.statuses]
     .filter(([, status]) => status.data.assessment === 'not_assessed')
     .map(([id]) => id)
@@ -47,9 +47,17 @@ function summaryOf(state: PlantState, fromMs: number, toMs: number): ShiftSummar
       since: formatInstant(sinceMs),
     })),
     notAssessed,
-    excluded: excludedInAll(state),
-    rejected: state.counts.rejected,
+    excluded: excludedByContent(state),
   }
+}
+
+/** What hangs on the way a message came, and not on what it says, stays out of events: a repeat changes none. */
+const BY_ARRIVAL: readonly Exclusion[] = ['repeat', 'late', 'too_old', 'from_future']
+
+function excludedByContent(state: PlantState): ExclusionCounts {
+  const counts = excludedInAll(state)
+  for (const reason of BY_ARRIVAL) Reflect.deleteProperty(counts, reason)
+  return counts
 }
 
 /** Readings, blocks and pairs left out since the beginning, by reason. */

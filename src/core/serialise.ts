@@ -63,30 +63,42 @@ function need(rows: ReadonlyMap<string, string>, key: string): string {
   return row
 }
 
-const ARRAYS = { f64: Float64Array, f32: Float32Array, u16: Uint16Array, u8: Uint8Array } as const
+const ARRAYS = { u32: Uint32Array, f32: Float32Array, u8: Uint8Array } as const
 
+/** Keys that begin with a dollar sign are the packing's own; one that came from outside gets another in front. */
 function encode(value: unknown): string {
   return JSON.stringify(value, (_key, member: unknown) => {
-    if (member instanceof Map)
-      return { $map: [...(member as Map<string | number, unknown>)].sort(([a], [b]) => (a < b ? -1 : 1)) }
+    if (typeof member !== 'object' || member === null || Array.isArray(member)) return member
+    if (member instanceof Map) return { $map: byKey([...(member as Map<string | number, unknown>)]) }
     for (const [name, type] of Object.entries(ARRAYS)) {
-      if (member instanceof type)
+      if (member instanceof type) {
         return { [`$${name}`]: Buffer.from(member.buffer, member.byteOffset, member.byteLength).toString('base64') }
+      }
     }
-    return member
+    return Object.fromEntries(
+      byKey(Object.entries(member)).map(([key, inner]) => [key.startsWith('$') ? `$${key}` : key, inner]),
+    )
   })
+}
+
+function byKey<K extends string | number, V>(entries: [K, V][]): [K, V][] {
+  return entries.sort(([a], [b]) => (a < b ? -1 : 1))
 }
 
 function decode(text: string): unknown {
   return JSON.parse(text, (_key, member: unknown) => {
-    if (typeof member !== 'object' || member === null) return member
-    if ('$map' in member) return new Map(member.$map as [string, unknown][])
-    for (const [name, type] of Object.entries(ARRAYS)) {
-      const packed: unknown = (member as Record<string, unknown>)[`$${name}`]
-      if (typeof packed !== 'string') continue
-      const bytes = Uint8Array.from(Buffer.from(packed, 'base64'))
-      return new type(bytes.buffer)
+    if (typeof member !== 'object' || member === null || Array.isArray(member)) return member
+    const entries = Object.entries(member)
+    const [only] = entries
+    if (entries.length === 1 && only !== undefined) {
+      const [key, packed] = only as [string, unknown]
+      if (key === '$map') return new Map(packed as [string, unknown][])
+      for (const [name, type] of Object.entries(ARRAYS)) {
+        if (key === `$${name}`) return new type(Uint8Array.from(Buffer.from(packed as string, 'base64')).buffer)
+      }
     }
-    return member
+    return entries.some(([key]) => key.startsWith('$$'))
+      ? Object.fromEntries(entries.map(([key, inner]) => [key.startsWith('$$') ? key.slice(1) : key, inner as unknown]))
+      : member
   })
 }

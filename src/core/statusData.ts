@@ -63,6 +63,7 @@ function assess(
   if (endMs - unit.lastUsableMs > DAY_MS) return 'not_assessed'
   if (
     state.fold.pointCase !== null ||
+    state.fold.findings.gross_difference !== undefined ||
     unit.proof !== null ||
     chartShare(unit.grab.chart) > 0.5 ||
     (unit.estimate?.pHalf ?? 0) >= 0.5

@@ -10,9 +10,9 @@ import { addReading, BLOCK_MS, blockEnd, openBlock } from '../qualify/openBlock.
 import { advanceTo, REACH_MS, requestRebuild } from './advance.js'
 import { emit } from './emit.js'
 import { noteReadingTime } from './eventClock.js'
-import { factOf, hashOfFact, identityOf, insertFact } from './facts.js'
+import { type Fact, factOf, hashOfFact, identityOf, insertFact } from './facts.js'
 import { createPlantState, type PlantState } from './plantState.js'
-import type { AnalyzerState } from './pointState.js'
+import type { AnalyzerState, PointState } from './pointState.js'
 import { takeRegister } from './registerInput.js'
 
 export { createPlantState }
@@ -136,24 +136,21 @@ function takeFact(state: PlantState, message: Grab | Work | ProcessState): StepR
   }
   const identity = identityOf(message)
   const hash = hashOfFact(message)
-  const known = state.identities.get(identity)
+  const atMs = message.kind === 'grab' ? message.sampledMs : message.atMs
+  const known = state.identities.get(identity) ?? { hashes: [], corrected: false, atMs }
   const corrects = message.kind === 'process' ? undefined : message.corrects
-  if (known !== undefined) {
-    if (known.hash === hash) {
-      state.counts.repeats += 1
-      return done(state, REPEAT)
-    }
-    if (corrects === undefined)
-      return refuse(
-        state,
-        'conflict',
-        identity,
-        identity,
-        'is known with other content: a correction must say what it corrects',
-      )
+  const isKnown = known.hashes.includes(hash)
+  if (isKnown || (known.corrected && corrects === undefined)) {
+    // The version a correction has overtaken is a repeat of what is no longer true.
+    if (!isKnown) known.hashes.push(hash)
+    state.counts.repeats += 1
+    return done(state, REPEAT)
   }
-  state.identities.set(identity, { hash, atMs: message.kind === 'grab' ? message.sampledMs : message.atMs })
-  if (corrects !== undefined) removeCorrected(state, message, corrects)
+  if (known.hashes.length > 0 && corrects === undefined)
+    return takeConflict(state, point, factOf(message, registered, plant), identity)
+  known.hashes.push(hash)
+  state.identities.set(identity, known)
+  if (corrects !== undefined) removeCorrected(state, message, corrects, atMs)
   const fact = factOf(message, registered, plant)
   const reachMs = state.workedMs - REACH_MS
   const inReach = fact.dueMs > reachMs ? fact : { ...fact, dueMs: state.workedMs + BLOCK_MS }
@@ -162,16 +159,34 @@ function takeFact(state: PlantState, message: Grab | Work | ProcessState): StepR
   return done(state, ACCEPTED)
 }
 
-/** Takes out what a correction corrects; the point is rebuilt from there. */
-function removeCorrected(state: PlantState, message: Grab | Work | ProcessState, corrects: string): void {
+/**
+ * Two contents for one record: the first in canonical order counts, as long as its time has not come yet, whichever
+ * came first. The other is refused.
+ */
+function takeConflict(state: PlantState, point: PointState, fact: Fact, identity: string): StepResult {
+  const at = point.facts.findIndex(one => identityOf(one.message) === identity)
+  const other = point.facts[at]
+  if (other !== undefined && other.dueMs > state.workedMs && fact.dueMs > state.workedMs && fact.order < other.order) {
+    point.facts.splice(at, 1)
+    insertFact(point.facts, fact)
+  }
+  return refuse(
+    state,
+    'conflict',
+    identity,
+    identity,
+    'is known with other content: a correction must say what it corrects',
+  )
+}
+
+/** Takes out what a correction corrects, now or when it comes; the point is rebuilt from there. */
+function removeCorrected(state: PlantState, message: Grab | Work | ProcessState, corrects: string, atMs: number): void {
+  const identity = `${message.kind} ${corrects}`
+  const target = state.identities.get(identity) ?? { hashes: [], corrected: false, atMs }
+  target.corrected = true
+  state.identities.set(identity, target)
   for (const point of state.points.values()) {
-    const at = point.facts.findIndex(fact => {
-      if (fact.message.kind !== message.kind || fact.message === message) return false
-      return (
-        (fact.message.kind === 'grab' && fact.message.sampleId === corrects) ||
-        (fact.message.kind === 'work' && fact.message.id === corrects)
-      )
-    })
+    const at = point.facts.findIndex(fact => fact.message !== message && identityOf(fact.message) === identity)
     const fact = point.facts[at]
     if (fact === undefined) continue
     point.facts.splice(at, 1)
@@ -194,7 +209,7 @@ function takeResponse(state: PlantState, response: Response): StepResult {
     state.counts.repeats += 1
     return done(state, REPEAT)
   }
-  state.identities.set(identity, { hash: '', atMs: response.atMs })
+  state.identities.set(identity, { hashes: [], corrected: false, atMs: response.atMs })
   state.responses.push(response)
   return done(state, ACCEPTED)
 }

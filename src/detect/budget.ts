@@ -1,4 +1,4 @@
-import { redundantLines, UNIT_INNOVATION } from '../compare/redundant.js'
+import { priorInnovation, redundantLines } from '../compare/redundant.js'
 import type { Plant, Point } from '../model/plant.js'
 import { toleranceAt } from '../model/tolerance.js'
 import { solveLimit } from './limit.js'
@@ -51,17 +51,18 @@ export function limitsOf(plant: Plant): readonly PointLimits[] {
     const lines: PointLimits['lines'][number][] = [
       { line: 'grab', valuesPerDay: point.grab.perDay, s: 1 / u, limit: grab.limit, arl: grab.arl },
     ]
-    if (redundantLines(point).length > 0) {
-      const innovation = UNIT_INNOVATION * Math.sqrt(point.analyzers.length === 2 ? 2 : 1.5)
+    const [redundant] = redundantLines(point)
+    if (redundant !== undefined) {
+      const innovation = priorInnovation(redundant, point.analyzers.length)
       const share = 1 - PHI
-      const redundant = solveLimit({
+      const solved = solveLimit({
         ...shared,
         u: innovation,
         delta0: share * plant.delta0,
         delta1: share * plant.delta1,
         valuesPerDay: 4,
       })
-      lines.push({ line: 'redundant', valuesPerDay: 4, s: 1 / innovation, limit: redundant.limit, arl: redundant.arl })
+      lines.push({ line: 'redundant', valuesPerDay: 4, s: 1 / innovation, limit: solved.limit, arl: solved.arl })
     }
     return {
       point: point.id,

@@ -24,6 +24,7 @@ export interface UnitEstimate {
   }
   /** Kinds given that this unit is off. */
   readonly kinds: { readonly zero: number; readonly span: number; readonly fouling: number }
+  /** Probability that it grows, given that this unit is off. */
   readonly pRamp: number
   readonly zeroNtu: Interval
   readonly spanRel: Interval
@@ -89,10 +90,10 @@ export function estimateUnit(
       nobody: total(posterior.hypotheses.filter(one => one.who === 'nobody')),
     },
     kinds: { zero: shareOf('zero'), span: shareOf('span'), fouling: shareOf('fouling') },
-    pRamp: mass === 0 ? 0 : total(blamed.filter(one => one.shape === 'ramp')) / mass,
+    pRamp: mass === 0 ? 0 : total(blamed.filter(one => one.shape !== 'step')) / mass,
     zeroNtu: interval(sizeMixture(posterior, unit, 'zero')),
     spanRel: interval(sizeMixture(posterior, unit, 'span')),
-    onset: onsetOf(lasting.length > 0 ? lasting : blamed),
+    onset: onsetOf(lasting.length > 0 ? lasting : blamed, posterior.atMs),
     forecast: forecastOf(posterior, unit, levelNtu, toleranceNtu, standing),
   }
 }
@@ -115,10 +116,9 @@ function biasMixture(
   standing: StandingOffset,
   atMs: number,
 ): GaussianMixture {
-  return mixture(posterior.hypotheses, hypothesis => {
-    if (!blames(hypothesis, unit)) return { mean: standing.meanNtu, sd: standing.sdNtu }
-    const share = presentShare(hypothesis, posterior.atMs, atMs)
-    if (share === 0) return { mean: standing.meanNtu, sd: standing.sdNtu }
+  return mixture(posterior.hypotheses, { mean: standing.meanNtu, sd: standing.sdNtu }, hypothesis => {
+    const share = blames(hypothesis, unit) ? presentShare(hypothesis, posterior.atMs, atMs) : 0
+    if (share === 0) return undefined
     const effect = share * effectAt(hypothesis.kind, levelNtu)
     return { mean: hypothesis.mean * effect, sd: Math.abs(hypothesis.sd * effect) }
   })
@@ -126,25 +126,44 @@ function biasMixture(
 
 /** Distribution of a zero error (with what a film adds at zero) or of a span error. */
 function sizeMixture(posterior: PointPosterior, unit: number, kind: 'zero' | 'span'): GaussianMixture {
-  return mixture(posterior.hypotheses, hypothesis => {
-    const counts =
-      blames(hypothesis, unit) &&
-      hypothesis.endedMs === null &&
-      (hypothesis.kind === kind || (kind === 'zero' && hypothesis.kind === 'fouling'))
-    return counts ? { mean: hypothesis.mean, sd: hypothesis.sd } : { mean: 0, sd: 0 }
+  return mixture(posterior.hypotheses, { mean: 0, sd: 0 }, hypothesis => {
+    if (!blames(hypothesis, unit) || hypothesis.endedMs !== null) return undefined
+    const counts = hypothesis.kind === kind || (kind === 'zero' && hypothesis.kind === 'fouling')
+    return counts ? { mean: hypothesis.mean, sd: hypothesis.sd } : undefined
   })
 }
 
+interface Part {
+  readonly mean: number
+  readonly sd: number
+}
+
+/** One part for each hypothesis that says something of its own, and one for all that leave the unit as it is. */
 function mixture(
   hypotheses: readonly Hypothesis[],
-  part: (hypothesis: Hypothesis) => { mean: number; sd: number },
+  otherwise: Part,
+  part: (hypothesis: Hypothesis) => Part | undefined,
 ): GaussianMixture {
-  const parts = hypotheses.map(part)
-  return {
-    weights: hypotheses.map(one => one.weight),
-    means: parts.map(one => one.mean),
-    sds: parts.map(one => one.sd),
+  const weights: number[] = []
+  const means: number[] = []
+  const sds: number[] = []
+  let rest = 0
+  for (const hypothesis of hypotheses) {
+    const own = part(hypothesis)
+    if (own === undefined) {
+      rest += hypothesis.weight
+      continue
+    }
+    weights.push(hypothesis.weight)
+    means.push(own.mean)
+    sds.push(own.sd)
   }
+  if (rest > 0) {
+    weights.push(rest)
+    means.push(otherwise.mean)
+    sds.push(otherwise.sd)
+  }
+  return { weights, means, sds }
 }
 
 function interval(of: GaussianMixture): Interval {
@@ -158,7 +177,7 @@ function beyond(of: GaussianMixture, limitNtu: number): number {
 }
 
 /** Weighted quantiles of the onset; earliest is null where the begin may lie before the evidence. */
-function onsetOf(blamed: readonly Hypothesis[]): Onset | null {
+function onsetOf(blamed: readonly Hypothesis[], atMs: number): Onset | null {
   const mass = total(blamed)
   if (mass < 0.01) return null
   const ordered = [...blamed].sort((a, b) => a.onsetMs - b.onsetMs)
@@ -179,7 +198,7 @@ function onsetOf(blamed: readonly Hypothesis[]): Onset | null {
     estimateMs: middle.onsetMs,
     beforeRecord: middle.before,
     earliestMs: first.before ? null : first.onsetMs - DAY_MS,
-    latestMs: last.onsetMs + DAY_MS,
+    latestMs: Math.min(atMs, last.onsetMs + DAY_MS),
   }
 }
 
@@ -191,7 +210,10 @@ function forecastOf(
   toleranceNtu: number,
   standing: StandingOffset,
 ): UnitEstimate['forecast'] {
-  const onset = onsetOf(posterior.hypotheses.filter(one => blames(one, unit) && one.shape === 'ramp'))
+  const onset = onsetOf(
+    posterior.hypotheses.filter(one => blames(one, unit) && one.shape !== 'step'),
+    posterior.atMs,
+  )
   if (onset === null) return null
   const reachDays = (FORECAST_REACH * (posterior.atMs - onset.estimateMs)) / DAY_MS
   const passed = AHEAD_DAYS.filter(days => days <= reachDays).map(days => ({

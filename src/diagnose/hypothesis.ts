@@ -1,7 +1,8 @@
 /** Who is off. A number is a unit in the order of the point. */
 export type Who = number | 'all' | 'laboratory' | 'nobody'
 export type Kind = 'zero' | 'span' | 'fouling' | 'none'
-export type Shape = 'step' | 'ramp'
+/** `growth` is a ramp that gets faster, in proportion to the square of its age, as films do (common practice, no source). */
+export type Shape = 'step' | 'ramp' | 'growth'
 
 /** One explanation of the evidence with its weight and the size it then has. */
 export interface Hypothesis {
@@ -33,5 +34,13 @@ export function effectAt(kind: Kind, levelNtu: number): number {
 /** Share of the size that is there at an instant `atMs` at or after the present: ramps are carried on. */
 export function presentShare(hypothesis: Hypothesis, nowMs: number, atMs: number): number {
   if (hypothesis.who === 'nobody' || hypothesis.endedMs !== null) return 0
-  return hypothesis.shape === 'step' ? 1 : (atMs - hypothesis.onsetMs) / Math.max(1, nowMs - hypothesis.onsetMs)
+  return shareAt(hypothesis.shape, hypothesis.onsetMs, nowMs, atMs)
+}
+
+/** Share of the full size reached at `atMs`, full at `fullMs`. */
+export function shareAt(shape: Shape, onsetMs: number, fullMs: number, atMs: number): number {
+  if (atMs <= onsetMs) return 0
+  if (shape === 'step') return 1
+  const age = (atMs - onsetMs) / Math.max(1, fullMs - onsetMs)
+  return shape === 'ramp' ? age : age * age
 }

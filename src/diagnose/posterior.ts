@@ -2,7 +2,7 @@ import { DAY_MS, HOUR_MS } from '../model/time.js'
 import { addSeries, type ChangeSums, scoreChange } from '../statistics/changePosterior.js'
 import { exp, ln, normalCdf } from '../statistics/distributions.js'
 import type { EvidenceRows, PointEvidence } from './evidence.js'
-import { effectAt, type Hypothesis, type Kind, type Shape, type Who } from './hypothesis.js'
+import { effectAt, shareAt, type Hypothesis, type Kind, type Shape, type Who } from './hypothesis.js'
 
 /** All explanations of a point's evidence, weights adding to 1, heaviest first; negligible ones left out. */
 export interface PointPosterior {
@@ -29,15 +29,25 @@ const KIND_PRIOR: readonly (readonly [Exclude<Kind, 'none'>, number])[] = [
   ['span', 0.3],
   ['fouling', 0.3],
 ]
-/** A film grows; everything else comes either way. */
-const SHAPE_PRIOR = {
-  zero: { step: 0.5, ramp: 0.5 },
-  span: { step: 0.5, ramp: 0.5 },
-  fouling: { step: 0.1, ramp: 0.9 },
-} as const
-const SHAPES: readonly Shape[] = ['step', 'ramp']
+/** A film grows, and mostly ever faster; everything else comes at once or evenly. */
+const SHAPE_PRIOR: Record<Exclude<Kind, 'none'>, readonly (readonly [Shape, number])[]> = {
+  zero: [
+    ['step', 0.5],
+    ['ramp', 0.5],
+  ],
+  span: [
+    ['step', 0.5],
+    ['ramp', 0.5],
+  ],
+  fouling: [
+    ['step', 0.1],
+    ['ramp', 0.4],
+    ['growth', 0.5],
+  ],
+}
+const LABORATORY_SHAPE: readonly (readonly [Shape, number])[] = [['step', 1]]
 const SPAN_PRIOR_SD = 0.1
-const NEGLIGIBLE = 1e-5
+const NEGLIGIBLE = 1e-4
 
 /** Weighs who × kind × shape × onset. Sizes are integrated out in closed form; no sampling. */
 export function weighHypotheses(input: PosteriorInput): PointPosterior {
@@ -61,10 +71,8 @@ export function weighHypotheses(input: PosteriorInput): PointPosterior {
       const priorSd = who === 'laboratory' ? 1 : kind === 'span' ? SPAN_PRIOR_SD : input.toleranceNtu
       const unitEffects = input.evidence.series.map(rows => unitEffect(rows, who, kind))
       if (unitEffects.every(effects => effects.every(effect => effect === 0))) continue
-      for (const shape of who === 'laboratory' ? (['step'] as const) : SHAPES) {
-        const logPrior =
-          ln(prior * kindPrior * (who === 'laboratory' ? 1 : SHAPE_PRIOR[kind][shape])) +
-          (who === 'laboratory' ? input.laboratoryGain : 0)
+      for (const [shape, shapePrior] of who === 'laboratory' ? LABORATORY_SHAPE : SHAPE_PRIOR[kind]) {
+        const logPrior = ln(prior * kindPrior * shapePrior) + (who === 'laboratory' ? input.laboratoryGain : 0)
         for (const onset of onsets) {
           const sums: ChangeSums = { ff: 0, fy: 0 }
           const cleanings = kind === 'fouling' && typeof who === 'number' ? (input.cleaningsMs[who] ?? []) : []
@@ -147,14 +155,13 @@ function changeEffect(
 ): Float64Array {
   const effects = new Float64Array(unitEffects.length)
   const endMs = endedMs ?? Infinity
-  const scaleMs = Math.max(1, Math.min(nowMs, endMs) - onsetMs)
+  const fullMs = Math.min(nowMs, endMs)
   let before = 0
   for (let i = 0; i < effects.length; i++) {
     const atMs = rows.timesMs[i]!
     let effect = 0
     if (atMs > onsetMs && atMs <= endMs) {
-      effect = unitEffects[i]!
-      if (shape === 'ramp') effect *= (atMs - onsetMs) / scaleMs
+      effect = unitEffects[i]! * shareAt(shape, onsetMs, fullMs, atMs)
     }
     effects[i] = effect - rows.phi[i]! * before
     before = effect

@@ -1,5 +1,6 @@
 import type { z } from 'zod'
 import { type Fault, showValue } from './faults.js'
+import { NAME_RULE } from './names.js'
 import { type RegisterFile, registerSchema } from './register.js'
 
 export type CheckedRegister =
@@ -17,6 +18,8 @@ export interface RegisterFault extends Fault {
 
 /** Checks a parsed register.yaml: schema and the rules between fields, every mistake at once. Never throws. */
 export function checkRegister(value: unknown): CheckedRegister {
+  const hidden = hiddenKeys(value, [])
+  if (hidden.length > 0) return { ok: false, faults: hidden }
   const parsed = registerSchema.safeParse(value)
   if (!parsed.success) return { ok: false, faults: parsed.error.issues.flatMap(issue => fromIssue(value, issue)) }
   const faults = crossFaults(parsed.data)
@@ -31,6 +34,14 @@ function fromIssue(value: unknown, issue: z.core.$ZodIssue): RegisterFault[] {
     )
   }
   return [fault(path, valueAt(value, path), issue.message)]
+}
+
+/** A key `__proto__` would be dropped on the way without a word. */
+function hiddenKeys(value: unknown, path: readonly (string | number)[]): RegisterFault[] {
+  if (typeof value !== 'object' || value === null) return []
+  return Object.entries(value).flatMap(([key, member]) =>
+    key === '__proto__' ? [fault([...path, key], key, `must be ${NAME_RULE}`)] : hiddenKeys(member, [...path, key]),
+  )
 }
 
 function crossFaults(file: RegisterFile): RegisterFault[] {
@@ -66,6 +77,9 @@ function crossFaults(file: RegisterFile): RegisterFault[] {
     }
   }
   for (const [index, relation] of (file.related ?? []).entries()) {
+    if (relation.upstream.includes(relation.downstream)) {
+      faults.push(fault(['related', index, 'upstream'], relation.downstream, 'a point is not upstream of itself'))
+    }
     for (const [key, id] of [['downstream', relation.downstream], ...relation.upstream.map(up => ['upstream', up])] as [
       string,
       string,
@@ -96,6 +110,9 @@ function crossFaults(file: RegisterFile): RegisterFault[] {
     if (feedNames.has(feed.name)) faults.push(fault(['feeds', index, 'name'], feed.name, 'is given twice'))
     feedNames.add(feed.name)
   }
+  const usual = file.secondaryStandardUsualNtu
+  if (usual !== undefined && usual[0] >= usual[1])
+    faults.push(fault(['secondaryStandardUsualNtu'], usual, 'must be [lowest, highest] with the lowest first'))
   const delta0 = file.detection?.delta0 ?? 0.25
   const delta1 = file.detection?.delta1 ?? 0.6
   if (delta1 <= delta0)

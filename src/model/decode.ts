@@ -16,6 +16,7 @@ import {
 } from './messages.js'
 import { decodeReading } from './decodeReading.js'
 import { parseInstant } from './time.js'
+import { toWholeUnit } from './units.js'
 
 export type Decoded =
   | {
@@ -45,8 +46,21 @@ export function decodeBySchema(kind: Kind, value: object): Decoded {
   const parsed = schema.safeParse(value)
   if (!parsed.success) return { ok: false, faults: parsed.error.issues.map(issue => toFault(kind, value, issue)) }
   const wire = parsed.data as Record<string, unknown>
-  const { known, ignored } = split(wire, Object.keys(SCHEMA_BY_KIND[kind].shape))
+  const { known, ignored } = split(value, wire, Object.keys(SCHEMA_BY_KIND[kind].shape))
   const message = toMessage(kind, known)
+  if (
+    kind === 'grab' &&
+    typeof known.value === 'string' &&
+    known.qualifier !== undefined &&
+    (message as Grab).qualifier !== known.qualifier
+  ) {
+    return refuse(
+      'invalid_field',
+      'grab.qualifier',
+      known.qualifier,
+      `must agree with the value, ${showValue(known.value)}`,
+    )
+  }
   const faults = crossFieldFaults(message)
   return faults.length > 0 ? { ok: false, faults } : { ok: true, message, ignored }
 }
@@ -55,15 +69,17 @@ function isKind(kind: unknown): kind is Kind {
   return typeof kind === 'string' && (KINDS as readonly string[]).includes(kind)
 }
 
+/** What came tells what was ignored; what the schema passed is what is known. */
 function split(
+  came: object,
   wire: Record<string, unknown>,
   names: readonly string[],
 ): { known: Record<string, unknown>; ignored: string[] } {
   const known: Record<string, unknown> = {}
   const ignored: string[] = []
-  for (const [key, member] of Object.entries(wire)) {
-    if (names.includes(key)) known[key] = member
-    else ignored.push(key)
+  for (const key of Object.keys(came)) {
+    if (!names.includes(key)) ignored.push(key)
+    else if (wire[key] !== undefined) known[key] = wire[key]
   }
   return { known, ignored }
 }
@@ -128,7 +144,7 @@ function crossFieldFaults(message: Message): Fault[] {
       })
     return faults
   }
-  if (message.kind === 'grab' && message.value < -1) {
+  if (message.kind === 'grab' && toWholeUnit(message.value, message.unit) < LOWEST_GRAB) {
     return [
       {
         code: 'invalid_field',
@@ -141,6 +157,8 @@ function crossFieldFaults(message: Message): Fault[] {
   return []
 }
 
+/** A laboratory result cannot be further below zero, in whole units. */
+const LOWEST_GRAB = -1
 const MAX_DEFERRAL_MS = 30 * 86_400_000
 
 function instantOf(text: unknown): number {

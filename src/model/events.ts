@@ -173,7 +173,6 @@ export const shiftSummarySchema = z.object({
   ),
   notAssessed: z.array(z.string()),
   excluded: exclusions,
-  rejected: z.int().min(0),
 })
 
 export const rejectedSchema = z.object({

@@ -17,7 +17,12 @@ export function parseInstant(text: string): number | undefined {
   if (Number(hour) > 23 || Number(minute) > 59 || Number(second) > 59) return undefined
   const wall = Date.UTC(Number(year), Number(month) - 1, Number(day), Number(hour), Number(minute), Number(second))
   const date = new Date(wall)
-  if (date.getUTCMonth() !== Number(month) - 1 || date.getUTCDate() !== Number(day)) return undefined
+  if (
+    date.getUTCFullYear() !== Number(year) ||
+    date.getUTCMonth() !== Number(month) - 1 ||
+    date.getUTCDate() !== Number(day)
+  )
+    return undefined
   const offsetMs = parseOffset(offset!)
   if (offsetMs === undefined) return undefined
   return wall + Math.floor(Number(`0${fraction}`) * SECOND_MS) - offsetMs

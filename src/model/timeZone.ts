@@ -29,14 +29,20 @@ export function offsetMinutes(zone: string, atMs: number): number {
  * @param startsMin minutes after local midnight, ascending, at least one
  */
 export function shiftStart(zone: string, startsMin: readonly number[], atMs: number): number {
-  const offsetMs = offsetMinutes(zone, atMs) * MINUTE_MS
-  const localMidnight = Math.floor((atMs + offsetMs) / DAY_MS) * DAY_MS
-  let latest = localMidnight - DAY_MS + (startsMin.at(-1) ?? 0) * MINUTE_MS
-  for (const start of startsMin) {
-    const at = localMidnight + start * MINUTE_MS
-    if (at <= atMs + offsetMs) latest = at
+  const localMidnight = Math.floor((atMs + offsetMinutes(zone, atMs) * MINUTE_MS) / DAY_MS) * DAY_MS
+  let latest = -Infinity
+  for (const dayMs of [localMidnight - DAY_MS, localMidnight]) {
+    for (const start of startsMin) {
+      const at = instantOfShift(zone, dayMs + start * MINUTE_MS)
+      if (at <= atMs) latest = Math.max(latest, at)
+    }
   }
-  return latest - offsetMs
+  return latest
+}
+
+/** In the doubled hour the first; in the missing one what the clock would have shown before the change. */
+function instantOfShift(zone: string, wallMs: number): number {
+  return instantsOfWallClock(zone, wallMs)[0] ?? wallMs - offsetMinutes(zone, wallMs - DAY_MS) * MINUTE_MS
 }
 
 /** The instants a wall-clock time may mean in a zone: none in the missing hour, two in the doubled one. */

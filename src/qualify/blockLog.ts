@@ -1,9 +1,10 @@
 import { DAY_MS } from '../model/time.js'
 import { BLOCK_MS } from './openBlock.js'
 
-/** Blocks are kept this long: the reach of late facts. */
-export const BLOCK_DAYS = 10
-const CAPACITY = (BLOCK_DAYS * DAY_MS) / BLOCK_MS
+/** How late a fact may come and still be taken at its own time. */
+export const REACH_DAYS = 10
+/** Blocks are kept a day longer, since a rebuild begins at the daily snapshot before the fact. */
+const CAPACITY = ((REACH_DAYS + 1) * DAY_MS) / BLOCK_MS
 /** Five-minute medians inside a block: what a grab sample is compared with, also when it comes days later. */
 export const SLOTS = 3
 
@@ -37,51 +38,49 @@ export interface Block {
   readonly flags: number
 }
 
-/** Ten days of blocks in packed columns, addressed by time: 25 bytes a block. */
+/** Eleven days of blocks in packed columns, addressed by time: 27 bytes a block. */
 export interface BlockLog {
-  readonly ends: Float64Array
+  /** Number of the block since 1970, 0 where none was put yet. */
+  readonly numbers: Uint32Array
   readonly floats: Float32Array
-  readonly counts: Uint16Array
+  /** Readings that count (255 stands for more), bubble share in 255ths, flags. */
   readonly bytes: Uint8Array
 }
 
 const FLOATS = 5
+const BYTES = 3
 
 export function newBlockLog(): BlockLog {
   return {
-    ends: new Float64Array(CAPACITY),
+    numbers: new Uint32Array(CAPACITY),
     floats: new Float32Array(CAPACITY * FLOATS),
-    counts: new Uint16Array(CAPACITY),
-    bytes: new Uint8Array(CAPACITY * 2),
+    bytes: new Uint8Array(CAPACITY * BYTES),
   }
 }
 
+/** Puts a block in its place; one older than what stands there is not kept. */
 export function putBlock(log: BlockLog, block: Block): void {
-  const i = indexOf(block.endMs)
-  log.ends[i] = block.endMs
+  const number = Math.floor(block.endMs / BLOCK_MS)
+  const i = number % CAPACITY
+  if ((log.numbers[i] ?? 0) > number) return
+  log.numbers[i] = number
   log.floats.set([block.medianNtu, block.sigmaNtu, ...block.slotsNtu], i * FLOATS)
-  log.counts[i] = Math.min(0xffff, block.count)
-  log.bytes[2 * i] = Math.round(block.bubbleShare * 255)
-  log.bytes[2 * i + 1] = block.flags
+  log.bytes.set([Math.min(255, block.count), Math.round(block.bubbleShare * 255), block.flags], i * BYTES)
 }
 
-/** The block that ends at an instant, or undefined where no reading was heard in it (or it is older than ten days). */
+/** The block that ends at an instant, or undefined where no reading was heard in it (or it is older than eleven days). */
 export function blockAt(log: BlockLog, endMs: number): Block | undefined {
-  const i = indexOf(endMs)
-  if (log.ends[i] !== endMs) return undefined
+  const number = Math.floor(endMs / BLOCK_MS)
+  const i = number % CAPACITY
+  if (number <= 0 || log.numbers[i] !== number) return undefined
   const at = i * FLOATS
   return {
     endMs,
     medianNtu: log.floats[at] ?? NaN,
     sigmaNtu: log.floats[at + 1] ?? NaN,
     slotsNtu: [log.floats[at + 2] ?? NaN, log.floats[at + 3] ?? NaN, log.floats[at + 4] ?? NaN],
-    count: log.counts[i] ?? 0,
-    bubbleShare: (log.bytes[2 * i] ?? 0) / 255,
-    flags: log.bytes[2 * i + 1] ?? 0,
+    count: log.bytes[BYTES * i] ?? 0,
+    bubbleShare: (log.bytes[BYTES * i + 1] ?? 0) / 255,
+    flags: log.bytes[BYTES * i + 2] ?? 0,
   }
-}
-
-function indexOf(endMs: number): number {
-  const i = Math.floor(endMs / BLOCK_MS) % CAPACITY
-  return i < 0 ? i + CAPACITY : i
 }

@@ -74,7 +74,7 @@ interface Entry {
   readonly lightPct: number | null
 }
 
-/** By time, then value, then reason; of two values for one time the first wins, whichever came first. */
+/** By time, value, reason and light; of two entries for one time the first wins, whichever came first. */
 function inOrder(open: OpenBlock, excluded: ExclusionCounts): Entry[] {
   const entries = open.timesMs.map((atMs, i): Entry => {
     return {
@@ -85,7 +85,11 @@ function inOrder(open: OpenBlock, excluded: ExclusionCounts): Entry[] {
     }
   })
   entries.sort(
-    (a, b) => a.atMs - b.atMs || a.valueNtu - b.valueNtu || (a.reason < b.reason ? -1 : a.reason > b.reason ? 1 : 0),
+    (a, b) =>
+      a.atMs - b.atMs ||
+      a.valueNtu - b.valueNtu ||
+      (a.reason < b.reason ? -1 : a.reason > b.reason ? 1 : 0) ||
+      (a.lightPct ?? -1) - (b.lightPct ?? -1),
   )
   return entries.filter((entry, i) => {
     if (entry.atMs === entries[i - 1]?.atMs) {

@@ -28,16 +28,27 @@ export function blockEnd(atMs: number): number {
   return (Math.floor(atMs / BLOCK_MS) + 1) * BLOCK_MS
 }
 
-/** Puts a reading in. @returns false where the same time with the same value is there already */
+/**
+ * Puts a reading in. @returns false where the same is there already: time, value and what they are judged by. The same
+ * value under another state is a conflict, or which of the two counts would hang on the order of arrival.
+ */
 export function addReading(block: OpenBlock, reading: Reading, analyzer: Analyzer): boolean {
   const valueNtu = toWholeUnit(reading.value, reading.unit)
+  const reason = reasonAgainst(reading, valueNtu, analyzer)
+  const lightPct = reading.lightSourcePct ?? null
   for (let i = block.timesMs.length - 1; i >= 0; i--) {
-    if (block.timesMs[i] === reading.atMs && block.valuesNtu[i] === valueNtu) return false
+    if (
+      block.timesMs[i] === reading.atMs &&
+      block.valuesNtu[i] === valueNtu &&
+      block.reasons[i] === reason &&
+      block.lightPct[i] === lightPct
+    )
+      return false
   }
   block.timesMs.push(reading.atMs)
   block.valuesNtu.push(valueNtu)
-  block.reasons.push(reasonAgainst(reading, valueNtu, analyzer))
-  block.lightPct.push(reading.lightSourcePct ?? null)
+  block.reasons.push(reason)
+  block.lightPct.push(lightPct)
   return true
 }
 

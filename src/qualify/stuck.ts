@@ -28,7 +28,7 @@ export function advanceStuck(state: StuckState, atMs: number, valueNtu: number):
     state.count += 1
     return isStuck(state, atMs)
   }
-  if (state.count > 0 && !isStuck(state, state.sinceMs + SHORTEST_MS)) learn(state)
+  if (state.count > 0 && !isStuck(state, atMs)) learn(state)
   state.valueNtu = valueNtu
   state.sinceMs = atMs
   state.count = 1

@@ -12,7 +12,29 @@ export interface Contradiction {
 
 /** What in the record speaks against the record: the reference first, then the result. */
 export function contradictionsOf(work: Work, analyzer: Analyzer, plant: Plant): Contradiction[] {
-  return [...standardContradictions(work, analyzer, plant), ...resultContradictions(work, analyzer)]
+  return [
+    ...serialContradictions(work, analyzer),
+    ...standardContradictions(work, analyzer, plant),
+    ...resultContradictions(work, analyzer),
+  ]
+}
+
+function serialContradictions(work: Work, analyzer: Analyzer): Contradiction[] {
+  if (
+    work.serial === undefined ||
+    analyzer.serial === undefined ||
+    work.serial === analyzer.serial ||
+    work.action === 'replaced'
+  )
+    return []
+  return [
+    {
+      reference: 'work_record',
+      standard: undefined,
+      text: `the record names serial ${work.serial}, the register ${analyzer.serial} for ${analyzer.id}`,
+      ask: 'say which instrument was worked on',
+    },
+  ]
 }
 
 function standardContradictions(work: Work, analyzer: Analyzer, plant: Plant): Contradiction[] {

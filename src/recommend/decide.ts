@@ -6,7 +6,7 @@ import type { Action, Urgency } from '../model/vocabulary.js'
 import type { RankedCause } from './case.js'
 
 /** Probabilities at which a bias case opens, and at which a cause counts as known. */
-export const OPENING = { beyondHalf: 0.9, passesSoon: 0.8, elsewhere: 0.1, known: 0.9 } as const
+export const OPENING = { beyondHalf: 0.8, passesSoon: 0.8, elsewhere: 0.1, known: 0.9 } as const
 
 /** Whether the estimate carries an opening: large enough or soon large enough, and nobody else to blame. */
 export function carriesOpening(estimate: UnitEstimate): boolean {
@@ -36,6 +36,10 @@ export interface DecisionContext {
 const AGEING_LOSS_PCT = 5
 /** Below this a span error is not worth opening the standard for. */
 const NEGLIGIBLE_SPAN = 0.05
+/** A film this likely is looked for first: cleaning comes before any adjustment anyway. */
+const FILM_WORTH_A_LOOK = 0.12
+/** Loss of gain beyond what drift does (common practice, no source). */
+const LARGE_LOSS = -0.15
 const AGEING_ODDS = 10
 
 /** From what the posterior says to the cheapest work that puts it right or parts what is still open. */
@@ -48,11 +52,15 @@ export function decide(estimate: UnitEstimate, context: DecisionContext): Decisi
   const span = probabilityOf('span_drift') + probabilityOf('source_ageing')
   const film = probabilityOf('fouling')
   if (probabilityOf('source_ageing') >= 0.5) return { action: 'inspect', causes, because }
-  if (film >= 0.1 && film + zero >= 0.5 && film >= zero * 0.15 && context.failed.length === 0) {
+  if (context.failed.length === 0 && film >= FILM_WORTH_A_LOOK && (film + zero >= 0.5 || estimate.pRamp >= 0.5)) {
     because.push('telemetry alone cannot part a film on the window from a drifted zero: clean first, then read again')
     return { action: 'clean_then_verify', causes, because }
   }
   if (zero >= OPENING.known || span <= NEGLIGIBLE_SPAN) return { action: 'zero', causes, because }
+  if (span >= OPENING.known && estimate.spanRel.value <= LARGE_LOSS) {
+    because.push('a loss of gain this large points to a film or a failing source, not to drift: look before adjusting')
+    return { action: 'inspect', causes, because }
+  }
   if (span >= OPENING.known) {
     because.push('span follows a zero in most cases (common practice)')
     return { action: context.failed.includes('zero') ? 'span' : 'zero_and_span', causes, because }

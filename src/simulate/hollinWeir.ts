@@ -70,7 +70,7 @@ export const CLASSES: Readonly<Record<SitePoint['class'], SiteClass>> = {
     tolerance: { absoluteNtu: 0.1, relative: 0.1 },
     rangeNtu: [0, 20],
     perNtu: 100,
-    laboratory: { standardUncertaintyNtu: 0.03, relative: 0.03, sharedStandardUncertaintyNtu: 0.02, perNtu: 100 },
+    laboratory: { standardUncertaintyNtu: 0.02, relative: 0.02, sharedStandardUncertaintyNtu: 0.02, perNtu: 100 },
   },
   filter: { tolerance: { absoluteNtu: 0.05, relative: 0.1 }, rangeNtu: [0, 10], perNtu: 1_000, laboratory: CLEAN },
   waste: { tolerance: { absoluteNtu: 2, relative: 0.1 }, rangeNtu: [0, 1_000], perNtu: 10, laboratory: CLEAN },

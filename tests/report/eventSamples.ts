@@ -85,7 +85,6 @@ function dataOf(type: EventType): PlantEvent['data'] {
         findings: [{ analyzer: 'FE2-A', finding: 'stuck', since: TIME }],
         notAssessed: ['BW-A'],
         excluded: { repeat: 4, bubble: 2 },
-        rejected: 1,
       }
     case 'message.rejected':
       return {
