@@ -49,17 +49,8 @@ export function parseLines(text: string): unknown[] {
     .map(line => JSON.parse(line) as unknown)
 }
 
-/**
- * An event without what a repetition may change: the software's version, and the counts of repeats and of readings
- * that came after their block was closed, for a repeated message is counted as what it is.
- */
+/** An event without the software's version. */
 export function comparable(body: string): string {
-  const { softwareversion: _version, ...event } = JSON.parse(body) as {
-    softwareversion?: string
-    type: string
-    data: { excluded?: Record<string, number> }
-  }
-  if (!event.type.endsWith('shift.summary')) return canonicalJson(event)
-  const { repeat: _repeat, late: _late, ...excluded } = event.data.excluded ?? {}
-  return canonicalJson({ ...event, data: { ...event.data, excluded } })
+  const { softwareversion: _version, ...event } = JSON.parse(body) as Record<string, unknown>
+  return canonicalJson(event)
 }

@@ -44,7 +44,7 @@ describe('serve, killed ten times while it takes messages', () => {
       }
       running = await killAtMoments(killMoments(messages), start, () => inputsIn(store), sender)
       expect(sender.done()).toBe(false)
-      await eventually('everything is acknowledged', sender.done, 100_000)
+      await eventually('everything is acknowledged', sender.done, 200_000)
       expect(sender.acknowledged()).toBe(messages)
       expect(await running.kill('SIGTERM')).toBe(0)
       const got = eventsOf(events)
@@ -56,5 +56,5 @@ describe('serve, killed ten times while it takes messages', () => {
       sender.end()
       await running.kill('SIGKILL')
     }
-  })
+  }, 300_000)
 })

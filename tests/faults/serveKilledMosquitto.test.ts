@@ -60,7 +60,7 @@ feeds:
         // The broker takes all long before the service has it.
         done: () => false,
       })
-      await eventually('the reader has every event', () => expected.size <= heard.size, 100_000)
+      await eventually('the reader has every event', () => expected.size <= heard.size, 200_000)
       expect(sender.done()).toBe(true)
       expect(running.port).toBeUndefined()
       expect(await running.kill('SIGTERM')).toBe(0)
@@ -75,5 +75,5 @@ feeds:
       await running.kill('SIGKILL')
       await reader.endAsync(true)
     }
-  })
+  }, 300_000)
 })
