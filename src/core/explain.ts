@@ -37,7 +37,10 @@ export function explainAnalyzer(state: PlantState, analyzer: string): Explanatio
   const conditions = conditionsOf(context, point, unit, i)
   return {
     plant: state.id,
+    plantName: plant.name,
+    timeZone: plant.timeZone,
     analyzer,
+    ...(context.analyzers[i]?.serial === undefined ? {} : { serial: context.analyzers[i].serial }),
     point: registered.id,
     pointName: registered.name,
     atMs: state.plantMs,
@@ -72,6 +75,7 @@ export function explainAnalyzer(state: PlantState, analyzer: string): Explanatio
           },
         }),
     excluded: sumCounts(own.excluded, unit.excluded),
+    reproduce: { registerHash: state.register?.hash ?? '', fromMs: state.startedMs, toMs: state.plantMs },
   }
 }
 

@@ -7,7 +7,10 @@ import type { ExclusionCounts, Line } from '../model/vocabulary.js'
  */
 export interface Explanation {
   readonly plant: string
+  readonly plantName: string
+  readonly timeZone: string
   readonly analyzer: string
+  readonly serial?: string
   readonly point: string
   readonly pointName: string
   readonly atMs: number
@@ -32,6 +35,8 @@ export interface Explanation {
   readonly hypotheses: readonly { readonly text: string; readonly probability: number }[]
   readonly onset?: { readonly estimateMs: number; readonly earliestMs?: number; readonly latestMs: number }
   readonly excluded: ExclusionCounts
+  /** With these a replay of the journal makes the same page. */
+  readonly reproduce: { readonly registerHash: string; readonly fromMs: number; readonly toMs: number }
 }
 
 export interface LineView {

@@ -63,13 +63,18 @@ function assess(
   if (endMs - unit.lastUsableMs > DAY_MS) return 'not_assessed'
   if (
     state.fold.pointCase !== null ||
-    state.fold.findings.gross_difference !== undefined ||
+    isDifferenceOpen(state) ||
     unit.proof !== null ||
     chartShare(unit.grab.chart) > 0.5 ||
     (unit.estimate?.pHalf ?? 0) >= 0.5
   )
     return 'watch'
   return 'consistent'
+}
+
+/** Units differ and no request says which of them is wrong. */
+function isDifferenceOpen(state: PointState): boolean {
+  return state.fold.findings.gross_difference !== undefined && state.fold.units.every(unit => unit.case?.kind !== 'bias')
 }
 
 /** What would have to come in for a firmer answer. */

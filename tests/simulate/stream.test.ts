@@ -42,8 +42,8 @@ describe('register of the invented plant', () => {
       lowIsWorse: true,
     })
     expect(plant.points.get('SW')?.grab).toMatchObject({
-      standardUncertaintyNtu: 0.03,
-      relative: 0.03,
+      standardUncertaintyNtu: 0.02,
+      relative: 0.02,
       sharedStandardUncertaintyNtu: 0.02,
       perDay: 2,
     })
