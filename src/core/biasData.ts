@@ -28,11 +28,14 @@ export function biasData(estimate: UnitEstimate, point: Point): BiasData {
 /** What the water is when the analyzer shows a level: reading = zero error + (1 + span error) · truth. */
 function trueLevel(estimate: UnitEstimate, shownNtu: number): number {
   const film = estimate.kinds.fouling > estimate.kinds.zero ? effectAt('fouling', shownNtu) : 1
-  return (shownNtu - estimate.zeroNtu.value * film) / (1 + estimate.spanRel.value)
+  if (estimate.model === null) return shownNtu
+  return (shownNtu - estimate.model.zeroNtu.value * film) / (1 + estimate.model.spanRel.value)
 }
 
-export function modelData(estimate: UnitEstimate): NonNullable<RecommendationData['model']> {
-  const { zeroNtu, spanRel } = estimate
+export function modelData({
+  zeroNtu,
+  spanRel,
+}: NonNullable<UnitEstimate['model']>): NonNullable<RecommendationData['model']> {
   return {
     zeroNtu: { value: roundTo(zeroNtu.value, DIGITS.ntu), ci95: ntu(zeroNtu) },
     spanRel: {

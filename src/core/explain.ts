@@ -20,7 +20,7 @@ import type { Explanation, GrabView, LineRow, LineView } from './explanation.js'
 import type { PlantState } from './plantState.js'
 import type { AnalyzerState, PointState, UnitFold } from './pointState.js'
 import { excludedInAll } from './publishShift.js'
-import { statusData } from './statusData.js'
+import { standingOf, statusData } from './statusData.js'
 
 /** Everything known about one analyzer now; undefined where the register does not know it. */
 export function explainAnalyzer(state: PlantState, analyzer: string): Explanation | undefined {
@@ -47,7 +47,7 @@ export function explainAnalyzer(state: PlantState, analyzer: string): Explanatio
     toleranceText: `the larger of ${String(registered.tolerance.absoluteNtu)} NTU and ${String(roundTo(100 * registered.tolerance.relative, 1))} %`,
     status:
       state.published.statuses.get(analyzer)?.data ??
-      statusData(context, point, i, state.workedMs, () => state.workedMs),
+      statusData(context, point, i, standingOf(context, point, i, state.workedMs), state.workedMs),
     ...(recommendation === undefined ? {} : { recommendation }),
     conditions,
     nearest: nearestOf(unit, conditions),

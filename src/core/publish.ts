@@ -8,7 +8,7 @@ import type { PlantState } from './plantState.js'
 import { publishCase } from './publishCase.js'
 import { publishFeeds, publishFindings } from './publishFindings.js'
 import { publishShift } from './publishShift.js'
-import { statusData } from './statusData.js'
+import { standingOf, statusData } from './statusData.js'
 
 /** Published keys are remembered longer than any rebuild reaches back. */
 const REMEMBER_MS = 40 * DAY_MS
@@ -98,16 +98,11 @@ function publishStatuses(state: PlantState, plant: Plant, endMs: number, nowMs: 
     const context = pointContext(plant, registered, state.laboratory.intervals)
     registered.analyzers.forEach((id, i) => {
       const before = state.published.statuses.get(id)
-      let sinceMs = nowMs
-      const data = statusData(
-        context,
-        point,
-        i,
-        endMs,
-        assessment => (sinceMs = before?.key.startsWith(`${assessment} `) === true ? before.sinceMs : nowMs),
-      )
-      const key = `${data.assessment} ${data.findings.join(',')} ${data.missing.join(';')}`
+      const standing = standingOf(context, point, i, endMs)
+      const key = `${standing.assessment} ${standing.findings.join(',')} ${standing.missing.join(';')}`
       if (before?.key === key && endMs % HOUR_MS !== 0) return
+      const sinceMs = before?.data.assessment === standing.assessment ? before.sinceMs : nowMs
+      const data = statusData(context, point, i, standing, sinceMs)
       state.published.statuses.set(id, { key, atMs: nowMs, sinceMs, data })
       events.push(emit(state, 'analyzer.status', id, nowMs, data))
     })

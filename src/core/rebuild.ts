@@ -1,4 +1,5 @@
 import type { PointResiduals } from '../diagnose/laboratory.js'
+import { canonicalJson } from '../model/canonicalJson.js'
 import { DAY_MS, HOUR_MS } from '../model/time.js'
 import { BLOCK_MS } from '../qualify/openBlock.js'
 import { concludePoint } from './conclude.js'
@@ -16,7 +17,7 @@ export function takeSnapshot(state: PointState, endMs: number): void {
   state.snapshots = state.snapshots.filter(
     one => one.endMs >= endMs - DAY_MS || (one.endMs % DAY_MS === 0 && one.endMs >= endMs - SNAPSHOT_DAYS * DAY_MS),
   )
-  state.snapshots.push({ endMs, fold: JSON.stringify(state.fold) })
+  state.snapshots.push({ endMs, fold: canonicalJson(state.fold) })
 }
 
 /**

@@ -59,7 +59,10 @@ export function recommendationData(
     procedure,
     ...(estimate === null || place === undefined
       ? {}
-      : { bias: biasData(estimate, place.context.point), model: modelData(estimate) }),
+      : {
+          bias: biasData(estimate, place.context.point),
+          ...(estimate.model === null ? {} : { model: modelData(estimate.model) }),
+        }),
     cause: { ranked: open.causes.map(one => ({ ...one })), because: [...open.because] },
     ...(estimate?.onset == null ? {} : { onset: onsetData(estimate.onset) }),
     forecast: estimate === null ? null : forecastData(estimate.forecast),

@@ -2,7 +2,11 @@ import { sharedOffset } from '../compare/laboratoryOffset.js'
 import { pairResidualNtu } from '../compare/pair.js'
 import type { LaboratoryInterval } from '../diagnose/evidence.js'
 import type { PointResiduals } from '../diagnose/laboratory.js'
+import { DAY_MS } from '../model/time.js'
 import type { PointState } from './pointState.js'
+
+/** No question looks further back: 7 days since an onset, 21 before it, and an onset within the memory of a chart. */
+const LOOK_BACK_MS = 50 * DAY_MS
 
 /**
  * What a point's grabs have said up to an instant, one value a pair: of its units the value nearest zero. A pair that
@@ -16,7 +20,7 @@ export function residualsOf(
 ): PointResiduals {
   const offsetNtu = sharedOffset(state.fold.units.map(unit => unit.offset)).ntu
   const values = state.pairs.flatMap(pair => {
-    if (pair.dueMs > untilMs || pair.qualifier !== null) return []
+    if (pair.dueMs > untilMs || pair.atMs < untilMs - LOOK_BACK_MS || pair.qualifier !== null) return []
     if (pair.use !== 'used' && pair.use !== 'suspect' && pair.use !== 'laboratory_interval') return []
     if (intervals.some(one => one.untilMs !== null && pair.atMs >= one.fromMs && pair.atMs < one.untilMs)) return []
     let nearest: { residual: number; u: number } | undefined

@@ -13,20 +13,34 @@ const FAULTS: readonly FindingKind[] = ['stuck', 'silent', 'no_flow', 'beyond_ra
 const STALE_MS = 14 * DAY_MS
 const LEAST_PAIRS = 3
 
-/** How one analyzer stands now. Silence is not health: without a comparator it is not assessed. */
+/** How one analyzer stands, without the numbers: cheap enough to be looked at with every block. */
+export interface Standing {
+  readonly assessment: Assessment
+  readonly findings: readonly FindingKind[]
+  readonly missing: readonly string[]
+}
+
+/** Silence is not health: without a comparator an analyzer is not assessed. */
+export function standingOf(context: PointContext, state: PointState, i: number, endMs: number): Standing {
+  const unit = state.fold.units[i]
+  if (unit === undefined) throw new RangeError(`no unit ${String(i)} at ${state.id}`)
+  const findings = Object.keys(unit.findings).sort() as FindingKind[]
+  const missing = missingEvidence(context, state, unit, i, endMs)
+  return { assessment: assess(state, unit, findings, missing, endMs), findings, missing }
+}
+
+/** The body of a status event. @param sinceMs since when the assessment has been what it is */
 export function statusData(
   context: PointContext,
   state: PointState,
   i: number,
-  endMs: number,
-  sinceMs: (assessment: Assessment) => number,
+  standing: Standing,
+  sinceMs: number,
 ): StatusData {
   const unit = state.fold.units[i]
   const id = context.analyzers[i]?.id ?? ''
   if (unit === undefined) throw new RangeError(`no unit ${String(i)} at ${state.id}`)
-  const findings = Object.keys(unit.findings).sort() as FindingKind[]
-  const missing = missingEvidence(context, state, unit, i, endMs)
-  const assessment = assess(state, unit, findings, missing, endMs)
+  const { assessment, findings, missing } = standing
   const evidenceMs = lastEvidence(state, unit, i)
   const estimate = assessment === 'not_assessed' ? null : unit.estimate
   const bias = estimate === null ? undefined : biasData(estimate, context.point)
@@ -36,11 +50,11 @@ export function statusData(
     analyzer: id,
     point: context.point.id,
     assessment,
-    since: formatInstant(sinceMs(assessment)),
+    since: formatInstant(sinceMs),
     ...(bias === undefined ? {} : { bias: withoutActionLevels(bias) }),
     ...(evidenceMs === null ? {} : { lastIndependentEvidence: formatInstant(evidenceMs) }),
-    missing,
-    findings,
+    missing: [...missing],
+    findings: [...findings],
   }
 }
 
@@ -74,7 +88,9 @@ function assess(
 
 /** Units differ and no request says which of them is wrong. */
 function isDifferenceOpen(state: PointState): boolean {
-  return state.fold.findings.gross_difference !== undefined && state.fold.units.every(unit => unit.case?.kind !== 'bias')
+  return (
+    state.fold.findings.gross_difference !== undefined && state.fold.units.every(unit => unit.case?.kind !== 'bias')
+  )
 }
 
 /** What would have to come in for a firmer answer. */
@@ -82,12 +98,10 @@ function missingEvidence(context: PointContext, state: PointState, unit: UnitFol
   if (unit.gate.maintenanceSinceMs !== null || unit.gate.inWorkSinceMs !== null)
     return ['maintenance is on: end it when the work is done']
   if (unit.lastUsableMs === null) return ['no usable reading has come yet']
-  const pairs = state.pairs.filter(
-    pair => pair.use === 'used' && pair.units[i] != null && pair.atMs > Math.max(unit.adjustedMs, endMs - STALE_MS),
-  ).length
-  const redundant =
-    context.lines.length > 0 && state.differences.some(one => one.atMs > endMs - DAY_MS && one.deviationsNtu[i] != null)
+  const pairs = pairsSince(state, i, Math.max(unit.adjustedMs, endMs - STALE_MS))
   if (pairs >= LEAST_PAIRS) return []
+  const newest = state.differences.findLast(one => one.deviationsNtu[i] != null)
+  const redundant = context.lines.length > 0 && newest !== undefined && newest.atMs > endMs - DAY_MS
   const needed = LEAST_PAIRS - pairs
   if (redundant && pairs > 0) return []
   if (pairs === 0 && !redundant)
@@ -95,6 +109,17 @@ function missingEvidence(context: PointContext, state: PointState, unit: UnitFol
       `needs ${String(needed)} grab samples or a verification: nothing independent has been compared with it lately`,
     ]
   return [`needs ${String(needed)} more ${needed === 1 ? 'grab' : 'grabs'} or a verification`]
+}
+
+/** Pairs that count for a unit after an instant, up to as many as are needed. */
+function pairsSince(state: PointState, i: number, sinceMs: number): number {
+  let n = 0
+  for (let k = state.pairs.length - 1; k >= 0 && n < LEAST_PAIRS; k--) {
+    const pair = state.pairs[k]
+    if (pair === undefined || pair.atMs <= sinceMs) break
+    if (pair.use === 'used' && pair.units[i] != null) n += 1
+  }
+  return n
 }
 
 function lastEvidence(state: PointState, unit: UnitFold, i: number): number | null {

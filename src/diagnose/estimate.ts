@@ -26,8 +26,8 @@ export interface UnitEstimate {
   readonly kinds: { readonly zero: number; readonly span: number; readonly fouling: number }
   /** Probability that it grows, given that this unit is off. */
   readonly pRamp: number
-  readonly zeroNtu: Interval
-  readonly spanRel: Interval
+  /** Zero and span error; null while the unit is more likely sound than not. */
+  readonly model: { readonly zeroNtu: Interval; readonly spanRel: Interval } | null
   readonly onset: Onset | null
   readonly forecast: {
     readonly toleranceAtMs: number
@@ -91,8 +91,13 @@ export function estimateUnit(
     },
     kinds: { zero: shareOf('zero'), span: shareOf('span'), fouling: shareOf('fouling') },
     pRamp: mass === 0 ? 0 : total(blamed.filter(one => one.shape !== 'step')) / mass,
-    zeroNtu: interval(sizeMixture(posterior, unit, 'zero')),
-    spanRel: interval(sizeMixture(posterior, unit, 'span')),
+    model:
+      mass < 0.5
+        ? null
+        : {
+            zeroNtu: interval(sizeMixture(posterior, unit, 'zero')),
+            spanRel: interval(sizeMixture(posterior, unit, 'span')),
+          },
     onset: onsetOf(lasting.length > 0 ? lasting : blamed, posterior.atMs),
     forecast: forecastOf(posterior, unit, levelNtu, toleranceNtu, standing),
   }

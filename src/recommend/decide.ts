@@ -57,7 +57,7 @@ export function decide(estimate: UnitEstimate, context: DecisionContext): Decisi
     return { action: 'clean_then_verify', causes, because }
   }
   if (zero >= OPENING.known || span <= NEGLIGIBLE_SPAN) return { action: 'zero', causes, because }
-  if (span >= OPENING.known && estimate.spanRel.value <= LARGE_LOSS) {
+  if (span >= OPENING.known && (estimate.model?.spanRel.value ?? 0) <= LARGE_LOSS) {
     because.push('a loss of gain this large points to a film or a failing source, not to drift: look before adjusting')
     return { action: 'inspect', causes, because }
   }
