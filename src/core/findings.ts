@@ -49,6 +49,8 @@ export function updateFindings(
 }
 
 const GROSS_MS = 2 * HOUR_MS
+/** Once found it lasts until the difference is well inside, in tolerances. */
+const GROSS_OVER = 0.5
 
 /** A gross rule beside the charts: it changes the status and opens nothing by itself. */
 function updateGrossDifference(
@@ -61,8 +63,10 @@ function updateGrossDifference(
   const values = row.filter(value => value !== null)
   if (values.length < 2) return
   const spreadNtu = Math.max(...values) - Math.min(...values)
-  if (spreadNtu <= toleranceAt(context.point.tolerance, median(values))) fold.grossSinceMs = null
-  else fold.grossSinceMs ??= endMs - BLOCK_MS
+  const toleranceNtu = toleranceAt(context.point.tolerance, median(values))
+  if (spreadNtu > toleranceNtu) fold.grossSinceMs ??= endMs - BLOCK_MS
+  else if (fold.findings.gross_difference === undefined || spreadNtu < GROSS_OVER * toleranceNtu)
+    fold.grossSinceMs = null
   if (fold.grossSinceMs !== null && endMs - fold.grossSinceMs >= GROSS_MS)
     fold.findings.gross_difference ??= fold.grossSinceMs
   else Reflect.deleteProperty(fold.findings, 'gross_difference')

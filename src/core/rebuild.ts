@@ -23,7 +23,8 @@ export function takeSnapshot(state: PointState, endMs: number): void {
 /**
  * Applies late facts: goes back to the snapshot before `fromMs` and folds forward again to `untilMs`, by the same code
  * as ever. Nothing is published on the way; the end is compared with what was published.
- * A fact older than the oldest snapshot counts from there on.
+ * A record that is younger than the reach is folded from its begin; a fact older than the oldest snapshot of a longer
+ * one counts from there on.
  * @param startedMs end of the first block of the record
  */
 export function rebuildPoint(
@@ -34,7 +35,8 @@ export function rebuildPoint(
   startedMs: number,
   othersAt: (endMs: number) => readonly PointResiduals[],
 ): void {
-  const snapshot = state.snapshots.findLast(one => one.endMs < fromMs) ?? state.snapshots.at(0)
+  const before = state.snapshots.findLast(one => one.endMs < fromMs)
+  const snapshot = before ?? (startedMs > untilMs - SNAPSHOT_DAYS * DAY_MS ? undefined : state.snapshots.at(0))
   const baseMs = snapshot?.endMs ?? startedMs - BLOCK_MS
   state.fold = snapshot === undefined ? newPointFold(context.point) : (JSON.parse(snapshot.fold) as PointFold)
   state.pairs = state.pairs.filter(pair => pair.dueMs <= baseMs)

@@ -5,7 +5,7 @@ import { median } from '../statistics/robust.js'
 import { advanceChart, type Chart, newChart, restartChart } from './chart.js'
 import { rescale } from './grabChart.js'
 import { solveLimit } from './limit.js'
-import { learnSigmaFromInnovation, newSigmaLearner, type SigmaLearner, sigmaFactor } from './sigma.js'
+import { learnSigmaFromDifference, newSigmaLearner, type SigmaLearner, sigmaFactor } from './sigma.js'
 
 /** Redundant line with its own baseline, learnt for a fortnight after work and never larger than delta0. */
 export interface RedundantChart {
@@ -45,6 +45,7 @@ export function newRedundantChart(): RedundantChart {
 
 export function restartRedundantChart(line: RedundantChart): void {
   restartChart(line.chart)
+  line.sigma.last = null
   Object.assign(line, { learning: [], baseline: 0, last: null, waiting: [] })
 }
 
@@ -64,6 +65,7 @@ export function chartDifference(
 ): { ofTolerance: number; uOfTolerance: number } | undefined {
   if (value === null) {
     line.last = null
+    line.sigma.last = null
     line.waiting = []
     return undefined
   }
@@ -109,7 +111,8 @@ function chartInnovation(
     delta1: share * plant.delta1,
   })
   if (line.chart.signalSinceMs === null)
-    learnSigmaFromInnovation(line.sigma, innovation / priorInnovation(named, units))
+    learnSigmaFromDifference(line.sigma, innovation / priorInnovation(named, units))
+  else line.sigma.last = null
 }
 
 function learnBaseline(line: RedundantChart, plant: Plant, value: number): void {

@@ -26,11 +26,6 @@ export function learnSigmaFromDifference(learner: SigmaLearner, standardised: nu
   learner.last = standardised
 }
 
-/** Takes an innovation over its declared standard deviation. */
-export function learnSigmaFromInnovation(learner: SigmaLearner, standardised: number): void {
-  add(learner, standardised * standardised)
-}
-
 /** Factor on the declared uncertainty. */
 export function sigmaFactor(learner: SigmaLearner): number {
   return Math.max(FLOOR, Math.sqrt((PRIOR_VALUES + learner.squares) / (PRIOR_VALUES + learner.n)))
