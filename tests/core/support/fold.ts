@@ -7,7 +7,7 @@ import { serialisePlant } from '../../../src/core/serialise.js'
  */
 export function foldText(state: PlantState): Record<string, unknown> {
   const rows = serialisePlant(state)
-  const folds = [...state.points.values()].map(point => [
+  const folds = [...state.points.values()].map((point): [string, unknown] => [
     point.id,
     {
       fold: plain(point.fold),
