@@ -72,7 +72,7 @@ function verdictData(
   const id = analyzer?.id ?? ''
   const pairs = proof.residuals.length
   const after = `${sayNtu(Math.abs(ntu(judged.mean)))} NTU ${judged.mean < 0 ? 'low' : 'high'} (tolerance ${sayNtu(toleranceNtu)})`
-  const because: string[] = []
+  const because: string[] = [...proof.visit]
   let summary: string
   if (verdict === 'confirmed') summary = `${id}: the ${work} helped; ${String(pairs)} grabs since put it at ${after}.`
   else if (verdict === 'not_confirmed')

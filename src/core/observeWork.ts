@@ -4,6 +4,7 @@ import { restartRedundantChart } from '../detect/redundantChart.js'
 import type { Work, WorkAction } from '../model/messages.js'
 import { DAY_MS, formatInstant, sayInstant } from '../model/time.js'
 import { type Contradiction, contradictionsOf } from '../recommend/contradictions.js'
+import { visitSentences } from '../recommend/visit.js'
 import type { PointContext } from './context.js'
 import type { PointState, UnitFold } from './pointState.js'
 
@@ -26,7 +27,7 @@ export function takeWork(context: PointContext, state: PointState, unit: UnitFol
   const contradictions = contradictionsOf(work, analyzer, context.plant)
   for (const contradiction of contradictions) noteContradiction(context, state, analyzer.id, work, contradiction)
   if (work.accepted === false || !(ADJUSTING.has(work.action) || work.action === 'cleaned')) return
-  beginProof(unit, work, contradictions)
+  beginProof(unit, work, contradictions, visitSentences(work, analyzer))
   restartGrabChart(unit.grab)
   for (const line of state.fold.lines) restartRedundantChart(line)
   unit.opening = { held: 0, laboratoryWaitMs: null }
@@ -39,7 +40,7 @@ export function takeWork(context: PointContext, state: PointState, unit: UnitFol
   if (work.action === 'replaced') replaceAnalyzer(context, unit, work)
 }
 
-function beginProof(unit: UnitFold, work: Work, contradictions: readonly Contradiction[]): void {
+function beginProof(unit: UnitFold, work: Work, contradictions: readonly Contradiction[], visit: string[]): void {
   const estimate = unit.estimate
   unit.proof = {
     workMs: work.atMs,
@@ -54,6 +55,7 @@ function beginProof(unit: UnitFold, work: Work, contradictions: readonly Contrad
             half: (estimate.biasNtu.high - estimate.biasNtu.low) / (2 * estimate.toleranceNtu),
           }),
     contradictions: contradictions.map(one => one.text),
+    visit,
     residuals: [],
     us: [],
   }

@@ -10,6 +10,8 @@ export interface Proof {
   readonly before: { readonly value: number; readonly half: number } | null
   /** Why the record itself is no proof, such as a standard that belongs to another analyzer. */
   readonly contradictions: string[]
+  /** What the record says of film and calibration. */
+  readonly visit: string[]
   /** Residuals after the work net of the laboratory's offset, tolerances, and their uncertainties. */
   residuals: number[]
   us: number[]
