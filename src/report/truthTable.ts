@@ -27,7 +27,7 @@ export interface TruthRow {
   readonly openedAt?: string
   /** Signed bias the service stated when it opened, in tolerances. */
   readonly biasAtOpening?: number
-  /** From the opening to the day the true bias passes the tolerance; negative where it was late. */
+  /** From the opening to the day a growing bias passes the tolerance; negative where it was late, absent for a step. */
   readonly daysBeforeTolerance?: number
   /** The likeliest cause is right, or undecided with the right one named. */
   readonly causeRight?: boolean
@@ -92,7 +92,7 @@ function openingOf(fault: FaultTruth, answers: readonly Answer[]): Partial<Truth
   const answer = answers.find(({ wanted }) => wanted.event === OPENED)
   const event = answer?.event
   if (event === undefined || !isRecommendation(event)) return {}
-  const passedMs = fault.tolerancePassedAt === null ? undefined : parseInstant(fault.tolerancePassedAt)
+  const passedMs = growsPastTolerance(fault) ? parseInstant(fault.tolerancePassedAt!) : undefined
   return {
     openedAt: event.time,
     ...(event.data.bias === undefined ? {} : { biasAtOpening: event.data.bias.ofTolerance }),
@@ -132,7 +132,7 @@ export interface RunScore {
   readonly faults: number
   /** … that were answered by any opening at their target while they lasted. */
   readonly found: number
-  /** Faults whose bias passes the tolerance, and those opened before it did. */
+  /** Faults whose bias grows past the tolerance, and those opened before it did. */
   readonly passing: number
   readonly beforeTolerance: number
   /** Of those found: likeliest cause right, or undecided with the right one named. */
@@ -145,6 +145,11 @@ export interface RunScore {
   readonly analyzerYears: number
 }
 
+/** A step that is past the tolerance within a day of its onset leaves no time to tell it before. */
+function growsPastTolerance({ onset, tolerancePassedAt }: FaultTruth): boolean {
+  return tolerancePassedAt !== null && parseInstant(tolerancePassedAt)! - parseInstant(onset)! >= DAY_MS
+}
+
 /** Counts for a benchmark over many seeds. */
 export function scoreRun(events: readonly PlantEvent[], truth: SimulationTruth): RunScore {
   const { rows, falseOpenings } = truthTable(events, truth)
@@ -154,7 +159,7 @@ export function scoreRun(events: readonly PlantEvent[], truth: SimulationTruth):
     const opening = firstOpening(events, fault, wanted)
     return [{ fault, wanted, opening }]
   })
-  const passing = asked.filter(({ fault }) => fault.tolerancePassedAt !== null)
+  const passing = asked.filter(({ fault }) => growsPastTolerance(fault))
   return {
     faults: asked.length,
     found: asked.filter(({ opening }) => opening !== undefined).length,
