@@ -8,6 +8,7 @@ import { fileURLToPath } from 'node:url'
 import { eventually } from './eventually.js'
 
 const BINARY = 'mosquitto'
+const PASSWORD_TOOL = 'mosquitto_passwd'
 const PATHS = `${process.env.PATH ?? ''}:/usr/sbin:/usr/local/sbin`
 const DEPLOYED = fileURLToPath(new URL('../../deploy/mosquitto.conf', import.meta.url))
 
@@ -75,7 +76,7 @@ function configuration(folder: string, port: number, users: Readonly<Record<stri
   }
   writeFileSync(join(folder, 'passwords'), '')
   for (const [user, password] of Object.entries(users)) {
-    execFileSync('mosquitto_passwd', ['-b', join(folder, 'passwords'), user, password], { stdio: 'ignore' })
+    execFileSync(PASSWORD_TOOL, ['-b', join(folder, 'passwords'), user, password], { stdio: 'ignore' })
   }
   writeFileSync(join(folder, 'access'), readFileSync(DEPLOYED.replace('mosquitto.conf', 'mosquitto-access'), 'utf8'))
   return `user ${who}\n${lines}`
