@@ -25,7 +25,8 @@ export function renderTruthTable({ rows, falseOpenings }: TruthTable): string {
 
 function cells(row: TruthRow): string[] {
   return [
-    row.fault,
+    // With spaces it can be broken between words.
+    row.fault.replaceAll('-', ' '),
     row.at,
     row.expected,
     row.got,
