@@ -31,7 +31,7 @@ export function estimatePoint(
   context: PointContext,
   state: PointState,
   endMs: number,
-  laboratoryGain: number,
+  laboratoryGain: number | null,
 ): PointPosterior {
   const { fold } = state
   const evidence = evidenceOf(context, state, endMs)

@@ -3,8 +3,10 @@ import {
   changeSince,
   LABORATORY_WAIT_MS,
   laboratoryGain,
+  OTHER_POINTS,
   othersHaveSpoken,
   type PointResiduals,
+  speakingPoints,
 } from '../diagnose/laboratory.js'
 import type { PointPosterior } from '../diagnose/posterior.js'
 import { DAY_MS } from '../model/time.js'
@@ -48,7 +50,7 @@ export function concludePoint(
       context,
       state,
       endMs,
-      onsetMs === undefined ? 0 : gainAt(state.id, all, onsetMs, endMs),
+      onsetMs === undefined ? null : gainAt(state.id, all, onsetMs, endMs),
     )
     if (onsetMs !== undefined) laboratory = { probability: massOf(posterior, 'laboratory'), onsetMs }
     if (laboratory === undefined || laboratory.probability < OPENING.known) {
@@ -65,7 +67,9 @@ export function concludePoint(
   return { laboratory }
 }
 
-function gainAt(own: string, all: readonly PointResiduals[], onsetMs: number, endMs: number): number {
+/** Null where too few other points take grab samples for the laboratory ever to be told from the analyzer. */
+function gainAt(own: string, all: readonly PointResiduals[], onsetMs: number, endMs: number): number | null {
+  if (speakingPoints(own, all, endMs).length < OTHER_POINTS) return null
   const changes = all.flatMap(series => changeSince(series, onsetMs, endMs) ?? [])
   return laboratoryGain(
     changes.find(one => one.point === own),

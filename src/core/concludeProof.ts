@@ -135,11 +135,11 @@ function noteZeroWater(
   endMs: number,
 ): void {
   const id = context.analyzers[i]?.id ?? ''
-  const before = proof.before
-  if (before !== null && Math.abs(before.value) > 0.5) return
+  const before = proof.lastPairs
+  if (before === null || Math.abs(before) > 0.5) return
   unit.zeroWaterSuspect = true
   const toleranceNtu = toleranceAt(context.analyzers[i]?.tolerance ?? context.point.tolerance, unit.levelNtu ?? 0)
-  const shift = sayNtu(Math.abs(judged.mean - (before?.value ?? 0)) * toleranceNtu)
+  const shift = sayNtu(Math.abs(judged.mean - before) * toleranceNtu)
   state.fold.notes.push({
     key: `zero water ${id} ${String(proof.workMs)}`,
     atMs: endMs,

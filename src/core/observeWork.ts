@@ -5,6 +5,7 @@ import type { Work, WorkAction } from '../model/messages.js'
 import { DAY_MS, formatInstant, sayInstant } from '../model/time.js'
 import { type Contradiction, contradictionsOf } from '../recommend/contradictions.js'
 import { visitSentences } from '../recommend/visit.js'
+import { median } from '../statistics/robust.js'
 import type { PointContext } from './context.js'
 import type { PointState, UnitFold } from './pointState.js'
 
@@ -18,6 +19,7 @@ const ADJUSTING: ReadonlySet<WorkAction> = new Set([
   'replaced',
 ])
 const KEPT_WORKS = 20
+const LEAST_RECENT = 3
 
 /** Takes one work record into the fold: charts restart, proof begins, contradictions are noted. */
 export function takeWork(context: PointContext, state: PointState, unit: UnitFold, i: number, work: Work): void {
@@ -41,7 +43,8 @@ export function takeWork(context: PointContext, state: PointState, unit: UnitFol
 }
 
 function beginProof(unit: UnitFold, work: Work, contradictions: readonly Contradiction[], visit: string[]): void {
-  const estimate = unit.estimate
+  const { estimate } = unit
+  const recent = unit.grab.recentResiduals
   unit.proof = {
     workMs: work.atMs,
     action: work.action,
@@ -54,6 +57,7 @@ function beginProof(unit: UnitFold, work: Work, contradictions: readonly Contrad
             value: estimate.biasNtu.value / estimate.toleranceNtu,
             half: (estimate.biasNtu.high - estimate.biasNtu.low) / (2 * estimate.toleranceNtu),
           }),
+    lastPairs: recent.length >= LEAST_RECENT ? median(recent) : null,
     contradictions: contradictions.map(one => one.text),
     visit,
     residuals: [],

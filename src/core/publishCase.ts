@@ -28,7 +28,7 @@ export function publishCase(
   nowMs: number,
 ): PlantEvent[] {
   const known = state.published.cases.get(target)
-  if (open === null) return known === undefined ? [] : [close(state, known, ended, nowMs)]
+  if (open === null) return known === undefined ? [] : [close(state, plant, known, ended, nowMs)]
   if (known === undefined) return [openNew(state, plant, target, open, nowMs)]
   return update(state, plant, known, open, nowMs)
 }
@@ -110,9 +110,17 @@ function reasonFor(known: PublishedCase, open: Case, type: Change, deferralEnds:
     : `${open.action.replaceAll('_', ' ')} instead of ${known.data.action.replaceAll('_', ' ')}`
 }
 
-function close(state: PlantState, known: PublishedCase, ended: CaseEnd | null, nowMs: number): PlantEvent {
+function close(
+  state: PlantState,
+  plant: Plant,
+  known: PublishedCase,
+  ended: CaseEnd | null,
+  nowMs: number,
+): PlantEvent {
   state.published.cases.delete(known.target)
-  const { how, reason } = ended ?? { how: 'withdrawn', reason: 'it no longer follows from what is known now' }
+  // An end from before this opening belongs to an earlier request about the same target.
+  const own = ended !== null && ended.atMs + plant.latenessMs >= known.openedMs ? ended : null
+  const { how, reason } = own ?? { how: 'withdrawn', reason: 'it no longer follows from what is known now' }
   const data: RecommendationData = {
     ...known.data,
     phase: 'closed',

@@ -128,6 +128,7 @@ function summaryOf(
     action: open.action,
     witnesses: place === undefined ? [] : witnesses(place, open),
     zeroMethod,
+    adjustedMs: place?.point.fold.units[place.unit]?.adjustedMs ?? 0,
   })
 }
 

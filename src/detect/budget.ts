@@ -2,6 +2,7 @@ import { priorInnovation, redundantLines } from '../compare/redundant.js'
 import type { Plant, Point } from '../model/plant.js'
 import { toleranceAt } from '../model/tolerance.js'
 import { solveLimit } from './limit.js'
+import { BASELINE_ERROR } from './redundantChart.js'
 
 /** What the false-alarm budget means at one point: shown by `check`, solved as the charts will solve it. */
 export interface PointLimits {
@@ -58,7 +59,7 @@ export function limitsOf(plant: Plant): readonly PointLimits[] {
       const solved = solveLimit({
         ...shared,
         u: innovation,
-        delta0: share * plant.delta0,
+        delta0: share * (plant.delta0 + BASELINE_ERROR),
         delta1: share * plant.delta1,
         valuesPerDay: 4,
       })

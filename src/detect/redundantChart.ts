@@ -23,6 +23,11 @@ export interface RedundantChart {
 }
 
 const LEARNING_VALUES = 56
+/**
+ * Standard error of a baseline learnt from a fortnight, tolerances: added to the dead band, so that an estimated
+ * baseline keeps the false-alarm budget (checked by simulation in the tests).
+ */
+export const BASELINE_ERROR = 0.03
 const PHI_PRIOR = 0.4
 const PHI_PRIOR_VALUES = 60
 const PHI_MOST = 0.9
@@ -96,7 +101,7 @@ function chartInnovation(
   const share = 1 - line.phi
   const { limit, solvedFor } = solveLimit({
     u: sigma,
-    delta0: share * plant.delta0,
+    delta0: share * (plant.delta0 + BASELINE_ERROR),
     delta1: share * plant.delta1,
     valuesPerDay: 4 / line.windowsPerValue,
     budgetYears: plant.analyzerYearsPerFalseAlarm,
@@ -107,7 +112,7 @@ function chartInnovation(
     atMs,
     residual: innovation,
     u: sigma,
-    delta0: share * plant.delta0,
+    delta0: share * (plant.delta0 + BASELINE_ERROR),
     delta1: share * plant.delta1,
   })
   if (line.chart.signalSinceMs === null)

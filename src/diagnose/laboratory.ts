@@ -19,7 +19,8 @@ export interface PointChange {
 const SINCE_MOST_MS = 7 * DAY_MS
 const BEFORE_MS = 21 * DAY_MS
 export const LABORATORY_WAIT_MS = 36 * HOUR_MS
-const OTHER_POINTS = 3
+/** Fewer other points than this say nothing of the laboratory. */
+export const OTHER_POINTS = 3
 /** Spread of what a shift of the laboratory does at different points, tolerances. */
 const BETWEEN_POINTS = 0.15
 /** π/2: variance of a median over that of a mean. */
@@ -36,11 +37,14 @@ export function changeSince(series: PointResiduals, onsetMs: number, nowMs: numb
   return { point: series.point, change: mean(since) - meanBefore, variance, before: meanBefore }
 }
 
+/** The other points that take grab samples at all. */
+export function speakingPoints(own: string, all: readonly PointResiduals[], nowMs: number): readonly PointResiduals[] {
+  return all.filter(series => series.point !== own && series.values.some(value => value.atMs > nowMs - BEFORE_MS))
+}
+
 /** Whether enough other points have spoken since the onset for the laboratory to be judged. */
 export function othersHaveSpoken(own: string, all: readonly PointResiduals[], onsetMs: number, nowMs: number): boolean {
-  const others = all.filter(
-    series => series.point !== own && series.values.some(value => value.atMs > nowMs - BEFORE_MS),
-  )
+  const others = speakingPoints(own, all, nowMs)
   const spoken = others.filter(series => series.values.some(value => value.atMs >= onsetMs)).length
   return spoken >= Math.min(OTHER_POINTS, others.length)
 }

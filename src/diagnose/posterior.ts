@@ -18,8 +18,8 @@ export interface PosteriorInput {
   readonly toleranceNtu: number
   /** Cleanings by unit: what a film did ends there. */
   readonly cleaningsMs: readonly (readonly number[])[]
-  /** Log-odds that the other points' pairs add to the laboratory. */
-  readonly laboratoryGain: number
+  /** Log-odds that the other points' pairs add to the laboratory; null where too few points could ever tell. */
+  readonly laboratoryGain: number | null
 }
 
 /** Prior probabilities. Within "unit" all units are alike, as are all begins in time. */
@@ -65,14 +65,14 @@ export function weighHypotheses(input: PosteriorInput): PointPosterior {
       logWeight: ln(PRIOR.nobody),
     },
   ]
-  for (const { who, prior } of suspects(input.evidence.units)) {
+  for (const { who, prior } of suspects(input.evidence.units, input.laboratoryGain !== null)) {
     for (const [kind, kindPrior] of who === 'laboratory' ? [['zero', 1] as const] : KIND_PRIOR) {
       if (who === 'all' && kind === 'fouling') continue
       const priorSd = who === 'laboratory' ? 1 : kind === 'span' ? SPAN_PRIOR_SD : input.toleranceNtu
       const unitEffects = input.evidence.series.map(rows => unitEffect(rows, who, kind))
       if (unitEffects.every(effects => effects.every(effect => effect === 0))) continue
       for (const [shape, shapePrior] of who === 'laboratory' ? LABORATORY_SHAPE : SHAPE_PRIOR[kind]) {
-        const logPrior = ln(prior * kindPrior * shapePrior) + (who === 'laboratory' ? input.laboratoryGain : 0)
+        const logPrior = ln(prior * kindPrior * shapePrior) + (who === 'laboratory' ? (input.laboratoryGain ?? 0) : 0)
         for (const onset of onsets) {
           const sums: ChangeSums = { ff: 0, fy: 0 }
           const cleanings = kind === 'fouling' && typeof who === 'number' ? (input.cleaningsMs[who] ?? []) : []
@@ -101,11 +101,11 @@ export function weighHypotheses(input: PosteriorInput): PointPosterior {
   return { atMs: input.atMs, fromMs: input.evidence.fromMs, hypotheses: normalise(found) }
 }
 
-function suspects(units: number): { who: Who; prior: number }[] {
+function suspects(units: number, withLaboratory: boolean): { who: Who; prior: number }[] {
   const list: { who: Who; prior: number }[] = []
   for (let unit = 0; unit < units; unit++) list.push({ who: unit, prior: PRIOR.unit / units })
   if (units > 1) list.push({ who: 'all', prior: PRIOR.all })
-  list.push({ who: 'laboratory', prior: PRIOR.laboratory })
+  if (withLaboratory) list.push({ who: 'laboratory', prior: PRIOR.laboratory })
   return list
 }
 

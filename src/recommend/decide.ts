@@ -51,6 +51,7 @@ export function decide(estimate: UnitEstimate, context: DecisionContext): Decisi
   const zero = probabilityOf('zero_drift') + probabilityOf('zero_reference_bad')
   const span = probabilityOf('span_drift') + probabilityOf('source_ageing')
   const film = probabilityOf('fouling')
+  if (context.zeroWaterSuspect) return { action: 'zero', causes, because }
   if (probabilityOf('source_ageing') >= 0.5) return { action: 'inspect', causes, because }
   if (context.failed.length === 0 && film >= FILM_WORTH_A_LOOK && (film + zero >= 0.5 || estimate.pRamp >= 0.5)) {
     because.push('telemetry alone cannot part a film on the window from a drifted zero: clean first, then read again')

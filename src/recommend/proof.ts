@@ -8,6 +8,8 @@ export interface Proof {
   readonly workId: string | null
   /** Bias before the work, tolerances, with half its 95 % interval; null where nobody knew. */
   readonly before: { readonly value: number; readonly half: number } | null
+  /** Median of the last pairs before the work, tolerances; null with fewer than three. */
+  readonly lastPairs: number | null
   /** Why the record itself is no proof, such as a standard that belongs to another analyzer. */
   readonly contradictions: string[]
   /** What the record says of film and calibration. */

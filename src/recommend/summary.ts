@@ -69,10 +69,20 @@ export interface BiasSentence {
   /** "6 grabs", "FE3-A". */
   readonly witnesses: readonly string[]
   readonly zeroMethod: 'zero_water' | 'source_off' | undefined
+  /** Last accepted adjustment, 0 where none is on record. */
+  readonly adjustedMs: number
 }
 
 /** One sentence: analyzer, size, direction, tolerance, since when, what shows it, cause, what to do. */
-export function biasSentence({ analyzer, estimate, causes, action, witnesses, zeroMethod }: BiasSentence): string {
+export function biasSentence({
+  analyzer,
+  estimate,
+  causes,
+  action,
+  witnesses,
+  zeroMethod,
+  adjustedMs,
+}: BiasSentence): string {
   const size = Math.abs(estimate.biasNtu.value)
   const direction = estimate.biasNtu.value < 0 ? 'low' : 'high'
   const doing =
@@ -81,7 +91,7 @@ export function biasSentence({ analyzer, estimate, causes, action, witnesses, ze
       : ACTION_WORDS[action]
   const plural = witnesses.length > 1 || (witnesses[0]?.endsWith(' grabs') ?? false)
   const shown = witnesses.length === 0 ? '' : `; ${listWords(witnesses)} ${plural ? 'show' : 'shows'} it`
-  return `${analyzer} reads ${sayNtu(size)} NTU ${direction} at ${sayNtu(estimate.levelNtu)} NTU (tolerance ${sayNtu(estimate.toleranceNtu)}${reached(estimate)})${since(estimate)}${shown}; ${sayCauses(causes)}: ${doing}.`
+  return `${analyzer} reads ${sayNtu(size)} NTU ${direction} at ${sayNtu(estimate.levelNtu)} NTU (tolerance ${sayNtu(estimate.toleranceNtu)}${reached(estimate)})${since(estimate, adjustedMs)}${shown}; ${sayCauses(causes)}: ${doing}.`
 }
 
 function reached(estimate: UnitEstimate): string {
@@ -89,8 +99,9 @@ function reached(estimate: UnitEstimate): string {
   return estimate.forecast === null ? '' : `, reached ${sayAbout(estimate.forecast.toleranceAtMs)}`
 }
 
-function since({ onset }: UnitEstimate): string {
+function since({ onset }: UnitEstimate, adjustedMs: number): string {
   if (onset === null) return ''
+  if (onset.beforeRecord && adjustedMs > 0) return ` since the work of ${sayDay(adjustedMs)}`
   return onset.beforeRecord ? ` since before ${sayDay(onset.latestMs)}` : ` since ${sayAbout(onset.estimateMs)}`
 }
 
