@@ -1,6 +1,7 @@
 import type { Explanation } from '../core/explanation.js'
 import { sayInstant } from '../model/time.js'
-import { asMarkup, markup } from './markup.js'
+import { biasAsAsked, biasNow } from './bias.js'
+import { asMarkup, type Markup, markup } from './markup.js'
 import { adviceSection } from './page/adviceSection.js'
 import { exclusionsSection } from './page/exclusionsSection.js'
 import { numbersSection } from './page/numbersSection.js'
@@ -8,7 +9,16 @@ import { picturesSection } from './page/picturesSection.js'
 import { reasonsSection } from './page/reasonsSection.js'
 import { reproduceSection } from './page/reproduceSection.js'
 import { PAGE_STYLE } from './page/style.js'
-import { headline, liveRecommendation, sayTarget } from './say.js'
+import {
+  headline,
+  liveRecommendation,
+  sayBias,
+  sayClock,
+  sayTarget,
+  sayTime,
+  sayTolerances,
+  whereAndWhen,
+} from './say.js'
 import { ACTION_TEXT, DEFERENCE_TEXT } from './words.js'
 
 /**
@@ -26,14 +36,15 @@ export function renderEvidencePage(explanation: Explanation): string {
 <head>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
-<title>${subject}: ${matter}, ${sayInstant(explanation.atMs)}</title>
+<title>${subject}: ${matter}, ${explanation.plantName}, ${sayInstant(explanation.atMs)}</title>
 <style>${asMarkup(PAGE_STYLE)}</style>
 </head>
 <body>
 <main>
 <header>
 <h1>${headline(explanation)}</h1>
-<p class="meta">Analyzer ${explanation.analyzer} · ${explanation.pointName} (${explanation.point}) · ${explanation.plant} · as of ${sayInstant(explanation.atMs)}</p>
+${sinceThen(explanation)}
+<p class="meta">${whereAndWhen(explanation).join(' · ')}</p>
 </header>
 ${adviceSection(explanation)}
 ${live === undefined ? reasons : undefined}
@@ -42,9 +53,16 @@ ${picturesSection(explanation)}
 ${exclusionsSection(explanation)}
 ${live === undefined ? undefined : reasons}
 ${reproduceSection(explanation)}
-<footer><p>All times are UTC. ${DEFERENCE_TEXT}</p></footer>
+<footer><p>${sayClock(explanation)} ${DEFERENCE_TEXT}</p></footer>
 </main>
 </body>
 </html>
 `.markup
+}
+
+/** The sentence keeps the numbers of the request; where the bias has moved since, that stands right below it. */
+function sinceThen(explanation: Explanation): Markup | undefined {
+  const [asAsked, now] = [biasAsAsked(explanation), biasNow(explanation)]
+  if (asAsked === undefined || now === undefined) return undefined
+  return markup`<p><strong>Since then:</strong> the sentence has the numbers known ${sayTime(asAsked.known)}; now ${sayBias(now)}, ${sayTolerances(now.ofTolerance)} tolerances.</p>`
 }

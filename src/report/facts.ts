@@ -1,10 +1,11 @@
 import type { Explanation } from '../core/explanation.js'
 import type { RecommendationData } from '../model/events.js'
-import { formatInstant } from '../model/time.js'
+import { biasAsAsked, biasNow, onsetOf } from './bias.js'
 import {
   liveRecommendation,
   sayBias,
   sayBiasOfTolerance,
+  sayFinding,
   sayForecast,
   sayNumber,
   sayOnset,
@@ -12,7 +13,7 @@ import {
   saySigned,
   sayTime,
 } from './say.js'
-import { ASSESSMENT_TEXT, FINDING_TEXT } from './words.js'
+import { ASSESSMENT_TEXT } from './words.js'
 
 export interface Fact {
   readonly label: string
@@ -23,30 +24,41 @@ export interface Fact {
 export function factsOf(explanation: Explanation): readonly Fact[] {
   const { status } = explanation
   const recommendation = liveRecommendation(explanation)
-  const bias = recommendation?.bias ?? status.bias
+  const asAsked = biasAsAsked(explanation)
+  const onset = onsetOf(explanation)
   return [
-    ...(bias === undefined
-      ? [{ label: 'Bias', value: 'cannot be told: nothing independent to compare with' }]
-      : [
-          { label: 'Bias', value: sayBias(bias) },
-          { label: 'Bias in tolerances', value: sayBiasOfTolerance(bias) },
-        ]),
+    ...biasFacts(biasNow(explanation)),
+    ...(asAsked === undefined
+      ? []
+      : [{ label: 'Bias in the request', value: `${sayBias(asAsked.bias)}, as known ${sayTime(asAsked.known)}` }]),
     { label: 'Tolerance', value: explanation.toleranceText },
     ...trueValues(recommendation),
     ...modelFacts(recommendation),
-    ...onsetFact(explanation, recommendation),
+    ...(onset === undefined ? [] : [{ label: 'Onset', value: sayOnset(onset) }]),
     ...(recommendation?.bias === undefined
       ? []
-      : [{ label: 'Tolerance passed', value: sayForecast(recommendation.forecast) }]),
+      : [{ label: 'Tolerance passed', value: tolerancePassed(explanation, recommendation) }]),
     { label: 'Assessment', value: `${ASSESSMENT_TEXT[status.assessment]}, since ${sayTime(status.since)}` },
-    ...(status.findings.length === 0
-      ? []
-      : [{ label: 'Findings', value: status.findings.map(finding => FINDING_TEXT[finding]).join('; ') }]),
+    ...(status.findings.length === 0 ? [] : [{ label: 'Findings', value: status.findings.map(sayFinding).join('; ') }]),
     {
       label: 'Last independent evidence',
       value: status.lastIndependentEvidence === undefined ? 'none' : sayTime(status.lastIndependentEvidence),
     },
   ]
+}
+
+function biasFacts(bias: ReturnType<typeof biasNow>): readonly Fact[] {
+  if (bias === undefined) return [{ label: 'Bias', value: 'cannot be told: nothing independent to compare with' }]
+  return [
+    { label: 'Bias', value: sayBias(bias) },
+    { label: 'Bias in tolerances', value: sayBiasOfTolerance(bias) },
+  ]
+}
+
+function tolerancePassed(explanation: Explanation, { forecast, known }: RecommendationData): string {
+  const foretold = forecast === null ? undefined : `${sayForecast(forecast)}, as foretold ${sayTime(known)}`
+  if (Math.abs(biasNow(explanation)?.ofTolerance ?? 0) < 1) return foretold ?? sayForecast(null)
+  return `by the present estimate it is passed${foretold === undefined ? '' : `; ${foretold}`}`
 }
 
 function trueValues(recommendation: RecommendationData | undefined): readonly Fact[] {
@@ -60,25 +72,17 @@ function modelFacts(recommendation: RecommendationData | undefined): readonly Fa
   if (recommendation?.model === undefined) return []
   const { zeroNtu, spanRel } = recommendation.model
   return [
-    {
-      label: 'Zero error',
-      value: `${saySigned(zeroNtu.value)} NTU, 95 % interval ${saySigned(zeroNtu.ci95[0])} to ${saySigned(zeroNtu.ci95[1])} NTU`,
-    },
-    {
-      label: 'Span error',
-      value: `${sayPercent(spanRel.value)} %, 95 % interval ${sayPercent(spanRel.ci95[0])} to ${sayPercent(spanRel.ci95[1])} %`,
-    },
+    { label: 'Zero error', value: estimate(zeroNtu, saySigned, ' NTU') },
+    { label: 'Span error', value: estimate(spanRel, sayPercent, ' %') },
   ]
 }
 
-function onsetFact(explanation: Explanation, recommendation: RecommendationData | undefined): readonly Fact[] {
-  if (recommendation?.onset !== undefined) return [{ label: 'Onset', value: sayOnset(recommendation.onset) }]
-  if (explanation.onset === undefined) return []
-  const { estimateMs, earliestMs, latestMs } = explanation.onset
-  const onset = {
-    estimate: formatInstant(estimateMs),
-    latest: formatInstant(latestMs),
-    ...(earliestMs === undefined ? {} : { earliest: formatInstant(earliestMs) }),
-  }
-  return [{ label: 'Onset', value: sayOnset(onset) }]
+/** An interval from zero to zero: no explanation with such an error has weight left. */
+function estimate(
+  { value, ci95: [lower, upper] }: NonNullable<RecommendationData['model']>['zeroNtu'],
+  say: (value: number) => string,
+  unit: string,
+): string {
+  if (Number(say(lower)) === 0 && Number(say(upper)) === 0) return 'no sign of one'
+  return `${say(value)}${unit}, 95 % interval ${say(lower)} to ${say(upper)}${unit}`
 }

@@ -1,12 +1,11 @@
-import type { LineView } from '../core/explanation.js'
+import type { Explanation, LineView } from '../core/explanation.js'
 import { entriesOf } from './counts.js'
-import { saySigned, sayStatistic } from './say.js'
-import { EXCLUSION_TEXT, LINE_TEXT } from './words.js'
+import { sayLine, saySigned, sayStatistic, sayUse } from './say.js'
+import { EXCLUSION_TEXT } from './words.js'
 
 /** One line of evidence in words, for page and terminal alike. */
 export interface LineCells {
   readonly line: string
-  readonly against: string
   readonly values: string
   readonly differenceNtu: string
   readonly sum: string
@@ -16,34 +15,41 @@ export interface LineCells {
 
 export const LINE_HEADS: Readonly<Record<keyof LineCells, string>> = {
   line: 'Line',
-  against: 'Compared with',
   values: 'Values',
-  differenceNtu: 'Difference, NTU',
+  differenceNtu: 'Mean of latest, NTU',
   sum: 'Sum and limit',
   falseSignal: 'One false signal in',
   leftOut: 'Left out',
 }
 
 /** Undefined where the line has nothing to say; `sayMissing` tells why. */
-export function lineCells({ line, against, evidence }: LineView): LineCells | undefined {
+export function lineCells(view: LineView, grabs: Explanation['grabs']): LineCells | undefined {
+  const { evidence } = view
   if (evidence === undefined) return undefined
   const { n, biasNtu, chart, excluded } = evidence
+  const leftOut =
+    view.line === 'grab' ? unusedGrabs(grabs) : entriesOf(excluded).map(([why, n]) => [EXCLUSION_TEXT[why], n] as const)
   return {
-    line: LINE_TEXT[line],
-    against,
+    line: sayLine(view),
     values: String(n),
     differenceNtu: biasNtu === undefined ? 'not told' : saySigned(biasNtu),
     sum: chart === undefined ? 'no chart' : saySum(chart),
     falseSignal: chart?.alarmFreeYears === undefined ? 'not told' : `${String(chart.alarmFreeYears)} analyzer-years`,
-    leftOut:
-      entriesOf(excluded)
-        .map(([reason, count]) => `${String(count)} × ${EXCLUSION_TEXT[reason]}`)
-        .join('; ') || 'none',
+    leftOut: leftOut.map(([reason, count]) => `${String(count)} × ${reason}`).join('; ') || 'none',
   }
 }
 
 export function sayMissing({ missing }: LineView): string {
   return missing ?? 'nothing to compare'
+}
+
+/** Samples, not readings: each grab says itself why it did not count. */
+function unusedGrabs(grabs: Explanation['grabs']): readonly (readonly [string, number])[] {
+  const counts = new Map<string, number>()
+  for (const { use } of grabs) {
+    if (use !== 'used') counts.set(sayUse(use), (counts.get(sayUse(use)) ?? 0) + 1)
+  }
+  return [...counts]
 }
 
 type Chart = NonNullable<NonNullable<LineView['evidence']>['chart']>

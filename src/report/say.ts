@@ -1,7 +1,10 @@
 import type { Explanation, LineView } from '../core/explanation.js'
 import type { BiasData, RecommendationData } from '../model/events.js'
-import { parseInstant, sayInstant } from '../model/time.js'
-import { LINE_TEXT } from './words.js'
+import { MINUTE_MS, parseInstant, sayDay, sayInstant } from '../model/time.js'
+import { offsetMinutes } from '../model/timeZone.js'
+import type { FindingKind } from '../model/vocabulary.js'
+import { FINDING_WORDS } from '../recommend/summary.js'
+import { EXCLUSION_TEXT, LINE_TEXT } from './words.js'
 
 /** Turbidity without a unit, with the digits a person can use: 0.039, 1.25, 34.2, 412. */
 export function sayNumber(value: number): string {
@@ -12,20 +15,17 @@ export function sayNumber(value: number): string {
 
 /** The sign always written, as of a difference: +0.004, −0.039. */
 export function saySigned(value: number): string {
-  const text = sayNumber(value)
-  return value > 0 ? `+${text}` : text
+  return withSign(sayNumber(value))
 }
 
 /** A difference in tolerances: sign and two decimals. */
 export function sayTolerances(value: number): string {
-  const text = withMinus(value.toFixed(2))
-  return value > 0 ? `+${text}` : text
+  return withSign(withMinus(value.toFixed(2)))
 }
 
 /** A share as a signed percentage: −1.0, +23.5. */
 export function sayPercent(share: number): string {
-  const text = withMinus((share * 100).toFixed(1))
-  return share > 0 ? `+${text}` : text
+  return withSign(withMinus((share * 100).toFixed(1)))
 }
 
 /** A chart's statistic or limit: one decimal. */
@@ -44,6 +44,16 @@ export function sayProbability(probability: number): string {
 export function sayTime(time: string): string {
   const atMs = parseInstant(time)
   return atMs === undefined ? time : sayInstant(atMs)
+}
+
+/** UTC with the plant's own clock beside it where that differs: "20 May 2026, 14:00 UTC (15:00 Europe/London)". */
+export function sayPlantInstant(atMs: number, timeZone: string): string {
+  const offset = offsetMinutes(timeZone, atMs)
+  if (offset === 0) return sayInstant(atMs)
+  const wallMs = atMs + offset * MINUTE_MS
+  const clock = new Date(wallMs).toISOString().slice(11, 16)
+  const day = sayDay(wallMs) === sayDay(atMs) ? '' : `${sayDay(wallMs)}, `
+  return `${sayInstant(atMs)} (${day}${clock} ${timeZone})`
 }
 
 /** "−0.039 NTU, 95 % interval −0.046 to −0.031 NTU (reads low at 0.112 NTU)". */
@@ -65,9 +75,11 @@ export function sayBiasOfTolerance(bias: Omit<BiasData, 'trueAtActionLevels'>): 
   )
 }
 
-export function sayOnset(onset: NonNullable<RecommendationData['onset']>): string {
-  if (onset.earliest === undefined) return `before ${sayTime(onset.latest)}`
-  return `about ${sayTime(onset.estimate)}, between ${sayTime(onset.earliest)} and ${sayTime(onset.latest)}`
+export function sayOnset({ estimateMs, earliestMs, latestMs }: NonNullable<Explanation['onset']>): string {
+  const latest = sayInstant(latestMs)
+  return earliestMs === undefined
+    ? `about ${sayInstant(estimateMs)}, at the latest ${latest}; it may have begun before the record or the last work`
+    : `about ${sayInstant(estimateMs)}, between ${sayInstant(earliestMs)} and ${latest}`
 }
 
 export function sayForecast(forecast: RecommendationData['forecast']): string {
@@ -98,10 +110,20 @@ export function sayStandard(standard: NonNullable<RecommendationData['procedure'
   return `Standard ${standard.id}, assigned ${sayNumber(standard.assignedNtu)} NTU on this analyzer, ${expiry}`
 }
 
-/** "Grab samples", "Second unit FE3-A": a line and what it compares with, where the line does not say so already. */
+/** "Grab samples", "Second unit, FE3-A": a line and what it compares with, where the line does not say so already. */
 export function sayLine({ line, against }: Pick<LineView, 'line' | 'against'>): string {
   const name = LINE_TEXT[line]
-  return against === '' || against.toLowerCase() === name.toLowerCase() ? name : `${name}, ${against}`
+  return against === '' || against.toLowerCase().includes(name.toLowerCase()) ? name : `${name}, ${against}`
+}
+
+export function sayFinding(finding: FindingKind): string {
+  return FINDING_WORDS[finding] ?? finding
+}
+
+/** Why a grab did not count, in words where it is a reason of the vocabulary. */
+export function sayUse(use: string): string {
+  if (use === 'suspect') return EXCLUSION_TEXT.suspect_grab
+  return (EXCLUSION_TEXT as Readonly<Record<string, string>>)[use] ?? use
 }
 
 /** The request that is still alive; a closed one asks for nothing. */
@@ -110,9 +132,50 @@ export function liveRecommendation(explanation: Explanation): RecommendationData
   return recommendation === undefined || recommendation.phase === 'closed' ? undefined : recommendation
 }
 
+/** Whose instrument a page is about, and as of when. */
+export function whereAndWhen({
+  analyzer,
+  serial,
+  pointName,
+  point,
+  plantName,
+  atMs,
+  timeZone,
+}: Explanation): readonly string[] {
+  return [
+    `Analyzer ${analyzer}${serial === undefined ? '' : `, serial ${serial}`}`,
+    `${pointName} (${point})`,
+    plantName,
+    `as of ${sayPlantInstant(atMs, timeZone)}`,
+  ]
+}
+
+export function sayRespondBy({ respondBy }: RecommendationData, { atMs, timeZone }: Explanation): string {
+  const byMs = parseInstant(respondBy)
+  if (byMs === undefined) return `Respond by ${respondBy}.`
+  return `Respond by ${sayPlantInstant(byMs, timeZone)}${byMs < atMs ? ': this has passed' : ''}.`
+}
+
+/** Which clock the times are of. */
+export function sayClock({ timeZone }: Explanation): string {
+  return timeZone === 'UTC' ? 'All times are UTC.' : `Times are UTC; in brackets by the clock of ${timeZone}.`
+}
+
+/** A request that does not rest on the charts of bias says so before their conditions. */
+export function sayGround(explanation: Explanation): string | undefined {
+  const live = liveRecommendation(explanation)
+  if (live === undefined || live.bias !== undefined) return undefined
+  return `This request rests on what was found (${live.cause.because.join('; ')}). The conditions here are those of a request about a bias.`
+}
+
 /** The sentence that stands first. */
 export function headline(explanation: Explanation): string {
   return liveRecommendation(explanation)?.summary ?? explanation.status.summary
+}
+
+/** What rounds to zero has no sign. */
+function withSign(text: string): string {
+  return text.startsWith('−') || Number(text) === 0 ? text : `+${text}`
 }
 
 function withMinus(text: string): string {

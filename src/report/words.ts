@@ -1,7 +1,10 @@
 import type { RecommendationData } from '../model/events.js'
-import type { Action, Assessment, Cause, Exclusion, FindingKind, Line, Urgency } from '../model/vocabulary.js'
+import type { Action, Assessment, Exclusion, Line, Urgency } from '../model/vocabulary.js'
 
-/** The words of the events as people say them. A new word without a text does not compile. */
+/**
+ * The words of the events as headings and cells say them; within sentences the words of the recommendation serve.
+ * A new word without a text does not compile.
+ */
 export const ACTION_TEXT: Readonly<Record<Action, string>> = {
   take_grab: 'Take a grab sample',
   check_signal: 'Check the signal path',
@@ -16,27 +19,6 @@ export const ACTION_TEXT: Readonly<Record<Action, string>> = {
   calibrate_primary: 'Calibrate on a primary standard',
 }
 
-export const CAUSE_TEXT: Readonly<Record<Cause, string>> = {
-  zero_drift: 'zero drift',
-  span_drift: 'span drift',
-  fouling: 'fouling',
-  source_ageing: 'ageing light source',
-  response_mismatch: 'response does not match the reference method',
-  beyond_range: 'beyond the measuring range',
-  bubbles: 'bubbles',
-  condensation: 'condensation',
-  stray_light: 'stray light',
-  sample_line: 'sample line',
-  signal_path: 'signal path (scaling or wiring)',
-  zero_reference_bad: 'zero water that was not zero',
-  standard_bad: 'standard that is wrong',
-  grab_bad: 'grab sample that is wrong',
-  laboratory_bias: 'laboratory instrument',
-  other_unit: 'the other unit at the point',
-  process_change: 'a real change of the water',
-  undecided: 'undecided',
-}
-
 export const URGENCY_TEXT: Readonly<Record<Urgency, string>> = {
   now: 'Now: the bias is beyond tolerance on the side that hides bad water, or no usable unit is left',
   soon: 'Soon: the tolerance is likely to be passed within 7 days',
@@ -49,21 +31,6 @@ export const ASSESSMENT_TEXT: Readonly<Record<Assessment, string>> = {
   doubtful: 'doubtful',
   signal_fault: 'signal fault',
   not_assessed: 'not assessed: no independent evidence',
-}
-
-export const FINDING_TEXT: Readonly<Record<FindingKind, string>> = {
-  stuck: 'reading stuck',
-  silent: 'no readings arrive',
-  bubbles: 'bubbles in the sample',
-  no_flow: 'no sample flow',
-  beyond_range: 'at or beyond the measuring range',
-  bad_quality: 'readings marked bad at the source',
-  did_not_settle: 'did not settle after work',
-  maintenance_forgotten: 'maintenance flag left on',
-  gross_difference: 'gross difference to its reference',
-  no_usable_unit: 'no usable unit at the point',
-  returned_unsettled: 'put back in service before it had settled',
-  feed_down: 'data feed down',
 }
 
 export const LINE_TEXT: Readonly<Record<Line, string>> = {

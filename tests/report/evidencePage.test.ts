@@ -69,7 +69,7 @@ describe('evidence page of an open recommendation', () => {
 
   it('says what to do, by when and with what care', () => {
     expect(text).toContain('Zero the analyzer: FE3-B')
-    expect(text).toContain('Respond by 20 May 2026, 14:00 UTC.')
+    expect(text).toContain('Respond by 20 May 2026, 14:00 UTC (15:00 Europe/London).')
     expect(text).toContain('Soon: the tolerance is likely to be passed within 7 days.')
     expect(text).toContain('Local codes, site procedures and licensed practice come first.')
     expect(/<ol class="steps">([^]*?)<\/ol>/.exec(html)?.[1]?.match(/<li>/g)).toHaveLength(7)
@@ -98,14 +98,72 @@ describe('evidence page of an open recommendation', () => {
     )
     expect(text).toContain('about 21 May 2026, 18:00 UTC, between 20 May 2026, 06:00 UTC and 23 May 2026, 12:00 UTC')
     expect(text).toContain('When it shows 0.300 NTU the water is probably at 0.339 NTU')
-    expect(text).toMatch(/zero drift 0\.93 .*fouling 0\.05 .*span drift 0\.02/)
+    expect(text).toMatch(/zero drift 0\.93 .*a film on the window 0\.05 .*span drift 0\.02/)
     expect(text).toContain('a span error would have to be 35 %')
   })
 
+  it('says that the time to respond has passed, and how the bias has moved since the request', () => {
+    const late = readable(
+      renderEvidencePage(
+        openExplanation({ recommendation: recommendationData({ respondBy: '2026-05-18T23:30:00Z' }) }),
+      ),
+    )
+    expect(late).toContain('Respond by 18 May 2026, 23:30 UTC (19 May 2026, 00:30 Europe/London): this has passed.')
+    expect(text).not.toContain('Since then:')
+    const { status } = openExplanation()
+    const moved = readable(
+      renderEvidencePage(
+        openExplanation({
+          status: {
+            ...status,
+            bias: { ...status.bias!, ntu: -0.0515, ofTolerance: -1.03, ofToleranceCi95: [-1.2, -0.9] },
+          },
+        }),
+      ),
+    )
+    expect(moved).toContain('Since then: the sentence has the numbers known 16 May 2026, 18:00 UTC; now −0.051 NTU')
+    expect(moved).toContain('Bias in the request −0.039 NTU')
+    expect(moved).toContain('by the present estimate it is passed; about 21 May 2026, 18:00 UTC')
+  })
+
+  it('gives no row to "undecided" and no interval to an error without weight', () => {
+    const undecided = readable(
+      renderEvidencePage(
+        openExplanation({
+          recommendation: recommendationData({
+            cause: {
+              ranked: [
+                { cause: 'undecided', probability: 0.31 },
+                { cause: 'fouling', probability: 0.69 },
+                { cause: 'zero_drift', probability: 0.31 },
+              ],
+              because: [],
+            },
+            model: { zeroNtu: { value: 0.032, ci95: [0.023, 0.042] }, spanRel: { value: 0.0001, ci95: [0, 0] } },
+          }),
+        }),
+      ),
+    )
+    expect(undecided).toContain('most probable first; not decided between them')
+    expect(undecided).toMatch(/Probability a film on the window 0\.69 zero drift 0\.31/)
+    expect(undecided).toContain('Span error no sign of one')
+  })
+
+  it('says what a request without a bias rests on', () => {
+    const { bias: _bias, model: _model, ...rest } = recommendationData()
+    const recommendation = {
+      ...rest,
+      cause: { ranked: [{ cause: 'bubbles' as const, probability: 1 }], because: ['bubbles'] },
+    }
+    expect(readable(renderEvidencePage(openExplanation({ recommendation })))).toContain(
+      'This request rests on what was found (bubbles).',
+    )
+  })
+
   it('lists every line of evidence, the silent one too', () => {
-    expect(text).toMatch(/Grab samples grab samples 19 −0\.\d+ low side 12\.8, limit 6\.4: signal 10 analyzer-years/)
+    expect(text).toMatch(/Grab samples 19 −0\.\d+ low side 12\.8, limit 6\.4: signal 10 analyzer-years 1 × suspect/)
     expect(text).toContain('24 × no usable reading beside it')
-    expect(text).toContain('Verification D-1001 no verification in the last 10 days')
+    expect(text).toContain('Verification, D-1001 no verification in the last 10 days')
   })
 
   it('draws readings, differences and one chart for each line that has values, with words for each', () => {
@@ -136,7 +194,7 @@ describe('evidence page of an open recommendation', () => {
   it('needs nothing from outside and runs nothing', () => {
     expect(html).not.toMatch(/https?:|\/\/[a-z]|url\((?!#)|<script|<link|<img|@import| on[a-z]+=/i)
     expect(html.startsWith('<!doctype html>\n<html lang="en">')).toBe(true)
-    expect(html).toContain('<title>FE3-B: Zero the analyzer, 19 May 2026, 06:00 UTC</title>')
+    expect(html).toContain('<title>FE3-B: Zero the analyzer, Hollin Weir Water Works, 19 May 2026, 06:00 UTC</title>')
   })
 
   it('is well formed, and ids are used once', () => {
@@ -210,7 +268,53 @@ describe('evidence page with nothing open', () => {
     const [, chart] = /<svg class="wide"[^>]*CUSUM of FE3-B[^>]*>([^]*?)<\/svg>/.exec(html)!
     const labels = (svg: string) => [...svg.matchAll(/<text[^>]*>([^<]*)<\/text>/g)].map(([, label]) => label)
     expect(labels(difference!)).toEqual(expect.arrayContaining(['−2', '0', '8', '+tolerance', '−tolerance']))
-    expect(labels(chart!)).toEqual(expect.arrayContaining(['0', '40', 'limit, high', 'reads low']))
+    expect(labels(chart!)).toEqual(expect.arrayContaining(['0', '15', 'limit 6.4', 'reads low']))
+  })
+
+  it('names plant, instrument and the plant clock, and the record that makes the same page', () => {
+    const text = readable(renderEvidencePage(calmExplanation()))
+    expect(text).toContain(
+      'Analyzer FE3-B, serial HW-1032 · Filter 3 effluent (FE3) · Hollin Weir Water Works · ' +
+        'as of 19 May 2026, 06:00 UTC (07:00 Europe/London)',
+    )
+    expect(text).toContain('Register 8f3a2b91c0de4471 Recorded input 1 Apr 2026, 00:00 UTC to 19 May 2026, 06:00 UTC')
+    expect(text).toContain('Times are UTC; in brackets by the clock of Europe/London.')
+    const inUtc = readable(renderEvidencePage(calmExplanation({ timeZone: 'UTC' })))
+    expect(inUtc).toContain('as of 19 May 2026, 06:00 UTC What to do')
+    expect(inUtc).toContain('All times are UTC.')
+  })
+
+  it('shows no onset where nothing is the matter, whatever the estimate carries along', () => {
+    const { onset } = openExplanation()
+    const html = renderEvidencePage(calmExplanation({ onset: onset! }))
+    expect(readable(html)).not.toMatch(/onset/i)
+  })
+
+  it('weighs no explanations where nothing independent was compared', () => {
+    const { bias: _bias, ...status } = statusData({ assessment: 'not_assessed' })
+    const text = readable(renderEvidencePage(calmExplanation({ status })))
+    expect(text).not.toContain('Explanations that were weighed')
+    expect(text).not.toContain('nothing wrong')
+  })
+
+  it('clips what stands far above the rest and says how much and how far', () => {
+    const { blocks } = calmExplanation()
+    const spiky = blocks.map((block, index) => (index % 100 === 50 ? { ...block, medianNtu: 40 } : block))
+    const html = renderEvidencePage(calmExplanation({ blocks: spiky }))
+    expect(readable(html)).toMatch(/\d+ of \d+ points lie above the picture, the highest at 40\.0 NTU/)
+    const [, readings] = /<svg class="wide"[^>]*Readings of FE3-B[^>]*>([^]*?)<\/svg>/.exec(html)!
+    const ticks = [...readings!.matchAll(/<text[^>]*>([\d.]+)<\/text>/g)].map(([, tick]) => Number(tick))
+    expect(Math.max(...ticks)).toBeLessThan(1)
+    expect(Math.min(...ticks)).toBe(0)
+  })
+
+  it('draws differences and charts of at most 56 days', () => {
+    const lines = calmExplanation().lines.map(line => ({
+      ...line,
+      rows: [...line.rows.slice(0, 1).map(row => ({ ...row, atMs: row.atMs - 90 * 86_400_000 })), ...line.rows],
+    }))
+    const html = renderEvidencePage(calmExplanation({ lines }))
+    expect(html).toContain('Difference of FE3-B to its references in tolerances, 9 May 2026 to 19 May 2026')
   })
 
   it('stands without any data', () => {

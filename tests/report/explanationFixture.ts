@@ -26,6 +26,9 @@ export function openExplanation(change: Partial<Explanation> = {}): Explanation 
 export function calmExplanation(change: Partial<Explanation> = {}): Explanation {
   return {
     plant: 'hollin-weir',
+    plantName: 'Hollin Weir Water Works',
+    timeZone: 'Europe/London',
+    serial: 'HW-1032',
     analyzer: 'FE3-B',
     point: 'FE3',
     pointName: 'Filter 3 effluent',
@@ -51,6 +54,7 @@ export function calmExplanation(change: Partial<Explanation> = {}): Explanation 
       { text: 'FE3-A: zero error', probability: 0.04 },
     ],
     excluded: { repeat: 14, maintenance: 8, not_in_service: 96, suspect_grab: 1 },
+    reproduce: { registerHash: '8f3a2b91c0de4471', fromMs: Date.UTC(2026, 3, 1), toMs: AT_MS },
     ...change,
   }
 }
@@ -85,6 +89,7 @@ export function recommendationData(change: Partial<RecommendationData> = {}): Re
         'Put the analyzer back in service when the reading is stable; take a second grab.',
       ],
       cautions: [
+        'Local codes, site procedures and licensed practice come first; this is advice.',
         'Close the inlet and outlet valves and relieve the pressure before opening.',
         'Do not touch optical faces.',
         'Never adjust to a grab or to FE3-A.',

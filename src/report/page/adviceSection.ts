@@ -1,8 +1,8 @@
 import type { Explanation } from '../../core/explanation.js'
 import type { RecommendationData } from '../../model/events.js'
 import { type Markup, markup } from '../markup.js'
-import { liveRecommendation, sayStandard, sayTarget, sayTime } from '../say.js'
-import { ACTION_TEXT, ANSWER_TEXT, DEFERENCE_TEXT, PHASE_TEXT, URGENCY_TEXT } from '../words.js'
+import { liveRecommendation, sayRespondBy, sayStandard, sayTarget, sayTime } from '../say.js'
+import { ACTION_TEXT, ANSWER_TEXT, PHASE_TEXT, URGENCY_TEXT } from '../words.js'
 
 /** What to do, with cautions before the steps; or that nothing is asked. */
 export function adviceSection(explanation: Explanation): Markup {
@@ -11,8 +11,7 @@ export function adviceSection(explanation: Explanation): Markup {
   return markup`<section aria-labelledby="do">
 <h2 id="do">What to do</h2>
 <p class="action">${ACTION_TEXT[live.action]}: ${sayTarget(live.target)}</p>
-<p><strong>Respond by ${sayTime(live.respondBy)}.</strong> ${URGENCY_TEXT[live.urgency]}.</p>
-<p class="rule">${DEFERENCE_TEXT}</p>
+<p><strong>${sayRespondBy(live, explanation)}</strong> ${URGENCY_TEXT[live.urgency]}.</p>
 ${live.phase === 'awaiting_proof' ? proofAwaited(explanation) : procedure(live, explanation.atMs)}
 <p class="meta">${lifeOf(live)}</p>
 </section>`
@@ -30,7 +29,6 @@ function nothingAsked({ recommendation, status }: Explanation): Markup {
 <p class="action">Nothing is asked for this analyzer now.</p>
 ${last}
 ${missing(status.missing)}
-<p class="rule">${DEFERENCE_TEXT}</p>
 </section>`
 }
 
@@ -47,7 +45,7 @@ function proofAwaited({ status }: Explanation): Markup {
 ${missing(status.missing)}`
 }
 
-function procedure({ procedure: { steps, cautions, standard, zeroMethod } }: RecommendationData, atMs: number): Markup {
+function procedure({ procedure: { steps, cautions, standard } }: RecommendationData, atMs: number): Markup {
   return markup`${
     cautions.length === 0
       ? undefined
@@ -58,11 +56,8 @@ function procedure({ procedure: { steps, cautions, standard, zeroMethod } }: Rec
   }
 ${standard === undefined ? undefined : markup`<p><strong>${sayStandard(standard, atMs)}.</strong></p>`}
 <h3>Steps, in this order</h3>
-<ol class="steps">${steps.map(step => markup`<li>${step}</li>`)}</ol>
-${zeroMethod === undefined ? undefined : markup`<p>Zero: ${ZERO_TEXT[zeroMethod]}.</p>`}`
+<ol class="steps">${steps.map(step => markup`<li>${step}</li>`)}</ol>`
 }
-
-const ZERO_TEXT = { zero_water: 'on zero water, source on', source_off: 'dark response, source off' } as const
 
 function missing(sentences: readonly string[]): Markup | undefined {
   if (sentences.length === 0) return undefined

@@ -2,7 +2,7 @@ import type { Explanation } from '../../core/explanation.js'
 import { sayInstant } from '../../model/time.js'
 import { entriesOf } from '../counts.js'
 import { type Markup, markup } from '../markup.js'
-import { sayNumber } from '../say.js'
+import { sayNumber, sayUse } from '../say.js'
 import { EXCLUSION_TEXT } from '../words.js'
 
 /** What was left out of the comparison, how often and why, with each grab that did not count. */
@@ -35,6 +35,6 @@ function grabs(explanation: Explanation): Markup | undefined {
     ({ atMs, sampleId, grabNtu, analyzerNtu, use }) =>
       markup`<li>${sampleId === undefined ? '' : `${sampleId}, `}${sayInstant(atMs)}: laboratory ${sayNumber(grabNtu)} NTU${
         analyzerNtu === undefined ? '' : `, analyzer ${sayNumber(analyzerNtu)} NTU`
-      }. ${use}</li>\n`,
+      }: ${sayUse(use)}</li>\n`,
   )}</ul>`
 }

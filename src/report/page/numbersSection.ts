@@ -1,10 +1,10 @@
 import type { Explanation, LineView } from '../../core/explanation.js'
 import type { RecommendationData } from '../../model/events.js'
+import { isUndecided, namedCauses, shownHypotheses, type Weighed } from '../causes.js'
 import { factsOf } from '../facts.js'
 import { LINE_HEADS, lineCells, sayMissing } from '../lineCells.js'
 import { type Markup, markup } from '../markup.js'
-import { liveRecommendation, sayProbability } from '../say.js'
-import { CAUSE_TEXT, LINE_TEXT } from '../words.js'
+import { liveRecommendation, sayLine, sayProbability, sayTime } from '../say.js'
 
 /** Bias, onset, causes, forecast and the lines of evidence. */
 export function numbersSection(explanation: Explanation): Markup {
@@ -16,28 +16,27 @@ export function numbersSection(explanation: Explanation): Markup {
   )}</dl>
 ${live === undefined ? undefined : causes(live)}
 ${hypotheses(explanation)}
-${linesTable(explanation.lines)}
+${linesTable(explanation)}
 </section>`
 }
 
-function causes({ cause: { ranked, because } }: RecommendationData): Markup {
-  return markup`<table class="narrow-table">
-<caption>Causes, most probable first</caption>
-<thead><tr><th scope="col">Cause</th><th scope="col" class="number">Probability</th></tr></thead>
-<tbody>${ranked.map(
-    ({ cause, probability }) =>
-      markup`<tr><th scope="row">${CAUSE_TEXT[cause]}</th><td class="number">${sayProbability(probability)}</td></tr>\n`,
-  )}</tbody>
-</table>
+function causes(live: RecommendationData): Markup {
+  const { because } = live.cause
+  const undecided = isUndecided(live) ? '; not decided between them' : ''
+  return markup`${probabilities(`Causes as known ${sayTime(live.known)}, most probable first${undecided}`, 'Cause', namedCauses(live))}
 ${because.length === 0 ? undefined : markup`<h3>Because</h3>\n<ul>${because.map(reason => markup`<li>${reason}</li>`)}</ul>`}`
 }
 
-function hypotheses({ hypotheses }: Explanation): Markup | undefined {
-  if (hypotheses.length === 0) return undefined
+function hypotheses(explanation: Explanation): Markup | undefined {
+  const shown = shownHypotheses(explanation)
+  return shown.length === 0 ? undefined : probabilities('Explanations that were weighed', 'Explanation', shown)
+}
+
+function probabilities(caption: string, head: string, rows: readonly Weighed[]): Markup {
   return markup`<table class="narrow-table">
-<caption>Explanations that were weighed</caption>
-<thead><tr><th scope="col">Explanation</th><th scope="col" class="number">Probability</th></tr></thead>
-<tbody>${hypotheses.map(
+<caption>${caption}</caption>
+<thead><tr><th scope="col">${head}</th><th scope="col" class="number">Probability</th></tr></thead>
+<tbody>${rows.map(
     ({ text, probability }) =>
       markup`<tr><th scope="row">${text}</th><td class="number">${sayProbability(probability)}</td></tr>\n`,
   )}</tbody>
@@ -45,26 +44,26 @@ function hypotheses({ hypotheses }: Explanation): Markup | undefined {
 }
 
 /** Cells say their column themselves, so that on a telephone each line can stand as a block of its own. */
-function linesTable(lines: readonly LineView[]): Markup {
+function linesTable({ lines, grabs }: Explanation): Markup {
   return markup`<table class="stacked" role="table">
 <caption>Lines of evidence</caption>
 <thead role="rowgroup"><tr role="row">${Object.values(LINE_HEADS).map(
     head => markup`<th scope="col" role="columnheader">${head}</th>`,
   )}</tr></thead>
-<tbody role="rowgroup">${lines.map(lineRow)}</tbody>
+<tbody role="rowgroup">${lines.map(view => lineRow(view, grabs))}</tbody>
 </table>`
 }
 
-function lineRow(view: LineView): Markup {
-  const cells = lineCells(view)
-  const head = markup`<th scope="row" role="rowheader">${LINE_TEXT[view.line]}</th>`
+function lineRow(view: LineView, grabs: Explanation['grabs']): Markup {
+  const cells = lineCells(view, grabs)
+  const head = markup`<th scope="row" role="rowheader">${sayLine(view)}</th>`
   if (cells === undefined) {
-    return markup`<tr role="row">${head}${cell('against', view.against)}<td role="cell" colspan="5" data-label="Says nothing">${sayMissing(view)}</td></tr>\n`
+    return markup`<tr role="row">${head}<td role="cell" colspan="5" data-label="Says nothing">${sayMissing(view)}</td></tr>\n`
   }
   return markup`<tr role="row">${head}${VALUE_COLUMNS.map(column => cell(column, cells[column]))}</tr>\n`
 }
 
-const VALUE_COLUMNS = ['against', 'values', 'differenceNtu', 'sum', 'falseSignal', 'leftOut'] as const
+const VALUE_COLUMNS = ['values', 'differenceNtu', 'sum', 'falseSignal', 'leftOut'] as const
 
 function cell(column: (typeof VALUE_COLUMNS)[number], text: string): Markup {
   return markup`<td role="cell" data-label="${LINE_HEADS[column]}">${text}</td>`

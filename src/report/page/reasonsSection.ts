@@ -1,13 +1,15 @@
 import type { Explanation } from '../../core/explanation.js'
 import { type Markup, markup } from '../markup.js'
-import { liveRecommendation } from '../say.js'
+import { liveRecommendation, sayGround } from '../say.js'
 
 /** Each condition for a request with its value and limit, and what is nearest to changing the answer. */
 export function reasonsSection(explanation: Explanation): Markup {
   const { conditions, nearest } = explanation
   const title = liveRecommendation(explanation) === undefined ? 'Why nothing is asked' : 'Why it is asked'
+  const ground = sayGround(explanation)
   return markup`<section aria-labelledby="reasons">
 <h2 id="reasons">${title}, and what would change that</h2>
+${ground === undefined ? undefined : markup`<p>${ground}</p>`}
 ${
   conditions.length === 0
     ? undefined

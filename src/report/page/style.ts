@@ -14,7 +14,6 @@ p, ul, ol, dl { margin: 0.5rem 0; }
 li { margin: 0.3rem 0; }
 .meta, figcaption, footer { color: #444; font-size: 0.9rem; }
 .action { font-size: 1.25rem; font-weight: 600; }
-.rule { border-left: 4px solid #111; padding-left: 0.75rem; }
 .cautions { border: 3px solid #111; padding: 0.5rem 1rem; margin: 1rem 0; }
 .cautions h3 { margin: 0; }
 .steps { padding-left: 2rem; }

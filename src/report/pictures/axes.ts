@@ -1,5 +1,5 @@
 import type { EChartsOption } from 'echarts'
-import type { Explanation } from '../../core/explanation.js'
+import type { Explanation, LineRow, LineView } from '../../core/explanation.js'
 import { DAY_MS, sayDay } from '../../model/time.js'
 import { GREY, INK } from './picture.js'
 import type { PictureSize } from './pictureSize.js'
@@ -15,10 +15,21 @@ export function spanOf(instants: readonly number[], toMs: number): Span {
   return { fromMs: fromMs === toMs ? toMs - DAY_MS : fromMs - Math.round((toMs - fromMs) / 80), toMs }
 }
 
+/** Differences and charts reach no further back than this; older values would press the recent ones together. */
+const LONGEST_MS = 56 * DAY_MS
+
 /** One span for all that is compared, so that the pictures stand exactly one above the other. */
 export function spanOfLines({ blocks, lines, atMs }: Explanation): Span {
-  const instants = lines.flatMap(({ rows }) => rows.map(row => row.atMs))
-  return spanOf([...blocks.map(block => block.endMs), ...instants], atMs)
+  const instants = [...blocks.map(block => block.endMs), ...lines.flatMap(({ rows }) => rows.map(row => row.atMs))]
+  return spanOf(
+    instants.filter(instant => instant >= atMs - LONGEST_MS),
+    atMs,
+  )
+}
+
+/** Rows of a line that a picture covers. */
+export function rowsWithin({ rows }: Pick<LineView, 'rows'>, { fromMs, toMs }: Span): readonly LineRow[] {
+  return rows.filter(({ atMs }) => atMs >= fromMs && atMs <= toMs)
 }
 
 /** Grid, time axis in UTC and value axis, alike in all pictures so that they can be read one above the other. */
@@ -52,10 +63,10 @@ export function axes(size: PictureSize, span: Span, valueName: string, value: ob
   }
 }
 
-/** Distance of grid lines: 1, 2 or 5 times a power of ten, so that 2 to 5 of them reach `highest` from zero. */
+/** Distance of grid lines: 1, 2 or 5 times a power of ten, 0.001 at least, so that 2 to 5 of them reach `highest` from zero. */
 export function roundStep(highest: number): number {
   if (!Number.isFinite(highest)) throw new RangeError(`highest must be finite, got ${String(highest)}`)
-  for (let power = 0.1; ; power *= 10) {
+  for (let power = 0.001; ; power *= 10) {
     const step = [power, 2 * power, 5 * power].find(size => size * 5 >= highest)
     if (step !== undefined) return Number(step.toPrecision(1))
   }

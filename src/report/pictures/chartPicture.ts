@@ -2,20 +2,22 @@ import type { EChartsOption, LineSeriesOption } from 'echarts'
 import type { Explanation, LineRow, LineView } from '../../core/explanation.js'
 import { sayDay } from '../../model/time.js'
 import { sayLine, sayStatistic } from '../say.js'
-import { axes, roundStep, type Span, spanOfLines } from './axes.js'
+import { axes, roundStep, rowsWithin, type Span, spanOfLines } from './axes.js'
 import { backgroundLegend, backgroundMarks } from './marks.js'
 import { BLUE, drawBoth, INK, type Picture, VERMILION } from './picture.js'
 import type { PictureSize } from './pictureSize.js'
 import { thin } from './thin.js'
 
-/** A chart runs on after its signal; far beyond the limit only the limit would become too small to see. */
-const LIMITS_SHOWN = 5
+/** A chart runs on after its signal and is held at twice its limit; beyond that nothing is drawn. */
+const LIMITS_SHOWN = 2
 
 /** Both sums of one line's CUSUM with its limit: reading high upwards, reading low downwards. Undefined without rows. */
 export function chartPicture(explanation: Explanation, line: LineView, index: number): Picture | undefined {
-  const last = line.rows.at(-1)
-  if (last === undefined) return undefined
   const span = spanOfLines(explanation)
+  // No limit, no chart yet: the line was still learning its own spread.
+  const rows = rowsWithin(line, span).filter(({ limit }) => limit > 0)
+  const last = rows.at(-1)
+  if (last === undefined) return undefined
   const label =
     `CUSUM of ${explanation.analyzer} against ${line.against}, ${sayDay(span.fromMs)} to ${sayDay(span.toMs)}: ` +
     `reading high ${sayStatistic(last.high)}, reading low ${sayStatistic(last.low)}, limit ${sayStatistic(last.limit)}.`
@@ -25,14 +27,14 @@ export function chartPicture(explanation: Explanation, line: LineView, index: nu
       'Evidence added up, in log-likelihood units: upwards that the analyzer reads high, downwards that it reads low. ' +
       `It grows only while the difference is nearer to ${String(line.delta1)} than to ${String(line.delta0)} of the ` +
       `tolerance. A signal is a sum beyond its limit, now ${sayStatistic(last.limit)}; ` +
-      `one beyond ${String(LIMITS_SHOWN)} limits is drawn at the edge.`,
+      'after it the sum is held at twice the limit until work is accepted.',
     legend: [
       { mark: { kind: 'line', color: VERMILION, dash: 'solid' }, text: 'reads high (up)' },
       { mark: { kind: 'line', color: BLUE, dash: 'dashed' }, text: 'reads low (down)' },
-      { mark: { kind: 'line', color: INK, dash: 'dotted' }, text: 'limit' },
+      { mark: { kind: 'line', color: INK, dash: 'dotted' }, text: 'limit, either side' },
       ...backgroundLegend(explanation, span),
     ],
-    svg: drawBoth(`chart${String(index)}`, label, size => option(explanation, line.rows, span, size)),
+    svg: drawBoth(`chart${String(index)}`, label, size => option(explanation, rows, span, size)),
   }
 }
 
@@ -58,13 +60,13 @@ function option(explanation: Explanation, rows: readonly LineRow[], span: Span, 
     series: [
       backgroundMarks(explanation, span, size),
       line(
-        'limit, high',
+        `limit ${sayStatistic(rows.at(-1)!.limit)}`,
         curve(row => row.limit),
         limit,
         size,
       ),
       line(
-        'limit, low',
+        `limit ${sayStatistic(rows.at(-1)!.limit)}`,
         curve(row => -row.limit),
         limit,
         size,

@@ -2,7 +2,7 @@ import type { CustomSeriesOption, EChartsOption, LineSeriesOption, ScatterSeries
 import type { Explanation, LineRow, LineView } from '../../core/explanation.js'
 import { sayDay } from '../../model/time.js'
 import { sayLine, sayTolerances } from '../say.js'
-import { axes, roundStep, type Span, spanOfLines } from './axes.js'
+import { axes, roundStep, rowsWithin, type Span, spanOfLines } from './axes.js'
 import { backgroundLegend, backgroundMarks, errorBars } from './marks.js'
 import { BAND, BLUE, drawBoth, GREEN, INK, type LegendEntry, type Picture, type Symbol, VERMILION } from './picture.js'
 import type { PictureSize } from './pictureSize.js'
@@ -16,7 +16,7 @@ interface Style {
 
 const STYLES: readonly Style[] = [
   { color: INK, symbol: 'diamond', filled: true },
-  { color: BLUE, symbol: 'circle', filled: false },
+  { color: BLUE, symbol: 'circle', filled: true },
   { color: VERMILION, symbol: 'triangle', filled: true },
   { color: GREEN, symbol: 'rect', filled: false },
 ]
@@ -35,9 +35,11 @@ interface Reach {
 
 /** Difference of the analyzer to each of its references, in tolerances. Undefined where there is nothing to compare. */
 export function differencePicture(explanation: Explanation): Picture | undefined {
-  const lines = explanation.lines.filter(({ rows }) => rows.length > 0)
-  if (lines.length === 0) return undefined
   const span = spanOfLines(explanation)
+  const lines = explanation.lines
+    .map(line => ({ ...line, rows: rowsWithin(line, span) }))
+    .filter(({ rows }) => rows.length > 0)
+  if (lines.length === 0) return undefined
   const delta0 = lines[0]!.delta0
   const latest = lines.map(line => `against ${line.against} last ${sayTolerances(line.rows.at(-1)!.ofTolerance)}`)
   const label =
@@ -48,7 +50,8 @@ export function differencePicture(explanation: Explanation): Picture | undefined
     caption:
       'In tolerances: beyond the dashed lines the tolerance is passed. Above zero the analyzer reads higher than its ' +
       `reference. Within the grey band (${String(delta0)} of the tolerance) a standing difference is normal. ` +
-      `Bars are twice the standard uncertainty. Marks at the edge may lie further out.`,
+      (lines.every(({ rows }) => isDense(rows)) ? '' : 'Bars are twice the standard uncertainty. ') +
+      sayBeyond(lines),
     legend: [
       ...lines.map((line, index) => ({
         mark: { kind: 'symbol' as const, ...styleOf(index) },
@@ -94,6 +97,14 @@ function reachOf(lines: readonly LineView[]): Reach {
   return { lowest: -step * Math.ceil(below / step), highest: step * Math.ceil(above / step), step }
 }
 
+function sayBeyond(lines: readonly LineView[]): string {
+  const { lowest, highest } = reachOf(lines)
+  const beyond = lines.flatMap(({ rows }) => rows).filter(row => row.ofTolerance < lowest || row.ofTolerance > highest)
+  if (beyond.length === 0) return ''
+  const far = beyond.reduce((most, row) => (Math.abs(row.ofTolerance) > Math.abs(most.ofTolerance) ? row : most))
+  return `${String(beyond.length)} of them lie further out than the edge where they stand, the farthest at ${sayTolerances(far.ofTolerance)}.`
+}
+
 function isDense(rows: readonly LineRow[]): boolean {
   return rows.length > MOST_BARS
 }
@@ -135,7 +146,7 @@ function pointsOf(
     silent: true,
     z: dense ? 2 : 4,
     symbol,
-    symbolSize: dense ? 4 : 9,
+    symbolSize: dense ? 5 : 9,
     itemStyle: { color: filled ? color : '#fff', borderColor: color, borderWidth: 1.2 },
     data: shown.map(row => [row.atMs, inside(row.ofTolerance)]),
   }

@@ -1,5 +1,6 @@
 import type { CustomSeriesOption, LineSeriesOption } from 'echarts'
 import type { Explanation } from '../../core/explanation.js'
+import { onsetOf } from '../bias.js'
 import type { Span } from './axes.js'
 import { INK, type LegendEntry, ONSET_FILL, PURPLE } from './picture.js'
 import type { PictureSize } from './pictureSize.js'
@@ -77,7 +78,8 @@ function isWithin(atMs: number, { fromMs, toMs }: Span): boolean {
 }
 
 /** The part of the onset interval that the picture covers. */
-function onsetWithin({ onset }: Explanation, span: Span): Span | undefined {
+function onsetWithin(explanation: Explanation, span: Span): Span | undefined {
+  const onset = onsetOf(explanation)
   if (onset === undefined) return undefined
   const fromMs = Math.max(span.fromMs, onset.earliestMs ?? span.fromMs)
   const toMs = Math.min(span.toMs, onset.latestMs)

@@ -2,7 +2,7 @@ import type { EChartsOption, LineSeriesOption, ScatterSeriesOption } from 'echar
 import type { Explanation } from '../../core/explanation.js'
 import { MINUTE_MS, sayDay } from '../../model/time.js'
 import { sayNumber } from '../say.js'
-import { axes, type Span, spanOf } from './axes.js'
+import { axes, roundStep, type Span, spanOf } from './axes.js'
 import { backgroundLegend, backgroundMarks, errorBars } from './marks.js'
 import { BLUE, type Dash, drawBoth, GREEN, GREY, INK, type LegendEntry, type Picture, VERMILION } from './picture.js'
 import type { PictureSize } from './pictureSize.js'
@@ -15,14 +15,25 @@ interface Block {
 
 interface Shown {
   readonly span: Span
-  /** Values left out are drawn no higher than this, or one bubble would press everything else flat. */
+  /** The value axis: a ripening filter or one bubble must not press everything else flat. */
+  readonly lowestNtu: number
   readonly highestNtu: number
+  readonly stepNtu: number
+  /** What the note under the picture says of the blocks above it. */
+  readonly beyond: string
 }
 
 const COMPANION_LINES: readonly { readonly color: string; readonly dash: Dash }[] = [
   { color: VERMILION, dash: 'dashed' },
   { color: GREEN, dash: 'dotted' },
 ]
+
+/** The share of points that may lie above the picture, where these are so many times as high as all others. */
+const SHARE_ABOVE = 0.05
+const FAR_ABOVE = 2
+
+/** Least height of the value axis: what reads zero throughout still has one. */
+const LEAST_NTU = 0.01
 
 /** Longest step between two blocks that are still joined by a line. */
 const JOINED_MS = 20 * MINUTE_MS
@@ -44,7 +55,7 @@ export function readingsPicture(explanation: Explanation): Picture | undefined {
     title: 'Readings and grab samples',
     caption:
       'Each point of a line is the median of 15 minutes. Bars on grab samples are twice their standard uncertainty. ' +
-      'Marks at the upper edge may lie higher: what was left out does not stretch the picture.',
+      shown.beyond,
     legend: legend(explanation, shown.span),
     svg: drawBoth('readings', label, size => option(explanation, shown, size)),
   }
@@ -56,23 +67,43 @@ function whatIsShown({ blocks, companions, grabs, atMs }: Explanation): Shown {
     [...blocks, ...companionBlocks].map(block => block.endMs),
     atMs,
   )
-  const counted = [
-    ...blocks.filter(block => block.usable).map(block => block.medianNtu),
-    ...companionBlocks.map(block => block.medianNtu),
-    ...grabs.filter(grab => isUsed(grab.use) && grab.atMs >= span.fromMs).map(grab => grab.grabNtu),
-  ]
-  const highest = counted.reduce((most, value) => Math.max(most, value), -Infinity)
-  return { span, highestNtu: Number.isFinite(highest) ? 1.3 * highest : Infinity }
+  const medians = [...blocks.filter(block => block.usable), ...companionBlocks].map(block => block.medianNtu)
+  const used = grabs.filter(grab => isUsed(grab.use) && grab.atMs >= span.fromMs)
+  const ends = used.map(grab => grab.grabNtu + 2 * grab.uNtu)
+  const wanted = Math.max(highestOf([...bulkOf(medians), ...ends]), LEAST_NTU)
+  const lowest = -highestOf([...medians, ...used.map(grab => grab.grabNtu)].map(value => -value))
+  const stepNtu = roundStep(wanted)
+  const highestNtu = stepNtu * Math.ceil((1.05 * wanted) / stepNtu)
+  const lowestNtu = lowest < 0 ? stepNtu * Math.floor(Math.max(lowest, -highestNtu) / stepNtu) : 0
+  return { span, lowestNtu, highestNtu, stepNtu, beyond: sayBeyond(blocks, highestNtu) }
 }
 
-function option(explanation: Explanation, { span, highestNtu }: Shown, size: PictureSize): EChartsOption {
+/** All values, or without the highest few where these stand far above the rest. */
+function bulkOf(values: readonly number[]): readonly number[] {
+  const sorted = [...values].sort((a, b) => a - b)
+  const bulk = sorted.slice(0, Math.ceil((1 - SHARE_ABOVE) * sorted.length))
+  return highestOf(sorted) > FAR_ABOVE * highestOf(bulk) ? bulk : sorted
+}
+
+function sayBeyond(blocks: readonly Block[], highestNtu: number): string {
+  const above = blocks.map(block => block.medianNtu).filter(medianNtu => medianNtu > highestNtu)
+  if (above.length === 0) return ''
+  return `${String(above.length)} of ${String(blocks.length)} points lie above the picture, the highest at ${sayNumber(highestOf(above))} NTU.`
+}
+
+function highestOf(values: readonly number[]): number {
+  return values.reduce((most, value) => Math.max(most, value), -Infinity)
+}
+
+function option(explanation: Explanation, shown: Shown, size: PictureSize): EChartsOption {
+  const { span, lowestNtu, highestNtu, stepNtu } = shown
   const { analyzer, blocks, companions } = explanation
   const grabs = explanation.grabs.filter(grab => grab.atMs >= span.fromMs && grab.atMs <= span.toMs)
   const used = grabs.filter(grab => isUsed(grab.use))
   const unused = grabs.filter(grab => !isUsed(grab.use))
-  const atMost = (ntu: number) => Math.min(ntu, highestNtu)
+  const inside = (ntu: number) => Math.max(lowestNtu, Math.min(ntu, highestNtu))
   return {
-    ...axes(size, span, 'NTU'),
+    ...axes(size, span, 'NTU', { min: lowestNtu, max: highestNtu, interval: stepNtu }),
     series: [
       backgroundMarks(explanation, span, size),
       ...companions.map((companion, index) =>
@@ -89,11 +120,11 @@ function option(explanation: Explanation, { span, highestNtu }: Shown, size: Pic
           blocks.filter(block => !block.usable),
           block => block.medianNtu,
           size.width / 4,
-        ).map(({ endMs, medianNtu }) => [endMs, atMost(medianNtu)]),
+        ).map(({ endMs, medianNtu }) => [endMs, inside(medianNtu)]),
         { symbol: 'triangle', symbolSize: 6, color: GREY, filled: false },
       ),
       errorBars(
-        used.map(({ atMs, grabNtu, uNtu }) => [atMs, grabNtu - 2 * uNtu, grabNtu + 2 * uNtu]),
+        used.map(({ atMs, grabNtu, uNtu }) => [atMs, inside(grabNtu - 2 * uNtu), inside(grabNtu + 2 * uNtu)]),
         INK,
       ),
       scatter(
@@ -101,7 +132,7 @@ function option(explanation: Explanation, { span, highestNtu }: Shown, size: Pic
         { symbol: 'diamond', symbolSize: 10, color: INK, filled: true },
       ),
       scatter(
-        unused.map(({ atMs, grabNtu }) => [atMs, atMost(grabNtu)]),
+        unused.map(({ atMs, grabNtu }) => [atMs, inside(grabNtu)]),
         { symbol: 'diamond', symbolSize: 10, color: INK, filled: false },
       ),
     ],

@@ -1,42 +1,55 @@
 import type { Explanation } from '../../core/explanation.js'
 import type { RecommendationData } from '../../model/events.js'
-import { sayInstant } from '../../model/time.js'
+import { isUndecided, namedCauses, shownHypotheses, type Weighed } from '../causes.js'
 import { entriesOf } from '../counts.js'
 import { factsOf } from '../facts.js'
 import { LINE_HEADS, lineCells, sayMissing } from '../lineCells.js'
-import { headline, liveRecommendation, sayLine, sayProbability, sayStandard, sayTarget, sayTime } from '../say.js'
-import { ACTION_TEXT, CAUSE_TEXT, DEFERENCE_TEXT, EXCLUSION_TEXT, URGENCY_TEXT } from '../words.js'
+import {
+  headline,
+  liveRecommendation,
+  sayClock,
+  sayGround,
+  sayLine,
+  sayProbability,
+  sayRespondBy,
+  sayStandard,
+  sayTarget,
+  whereAndWhen,
+} from '../say.js'
+import { ACTION_TEXT, DEFERENCE_TEXT, EXCLUSION_TEXT, URGENCY_TEXT } from '../words.js'
 import { textTable } from './textTable.js'
 import { COLUMNS, wrapText } from './wrap.js'
 
 /** An explanation for a terminal, in the order of the page, without its pictures. At most 100 columns wide. */
 export function renderExplanationText(explanation: Explanation): string {
   const live = liveRecommendation(explanation)
+  const ground = sayGround(explanation)
   const reasons = section(
     live === undefined ? 'Why nothing is asked' : 'Why it is asked',
+    ground === undefined ? [] : [paragraph(ground)],
     explanation.conditions.map(({ text, met }) => item(met ? 'met:    ' : 'not met:', text)),
     [paragraph(`Nearest to changing the answer: ${explanation.nearest}`)],
   )
-  const { analyzer, pointName, point, plant, atMs } = explanation
   return `${[
     paragraph(headline(explanation)),
-    paragraph(`${analyzer}, ${pointName} (${point}), ${plant}, as of ${sayInstant(atMs)}`),
+    paragraph(whereAndWhen(explanation).join(', ')),
     section('What to do', live === undefined ? nothingAsked(explanation) : advice(live, explanation)),
     ...(live === undefined ? [reasons] : []),
     section('Numbers', facts(explanation), causes(explanation)),
     section('Lines of evidence', [lines(explanation)]),
     section('Left out', excluded(explanation)),
     ...(live === undefined ? [] : [reasons]),
-    paragraph(`With pictures: turbidrift explain ${analyzer} --html FILE. All times are UTC.`),
+    paragraph(`${sayClock(explanation)} With pictures: turbidrift explain ${explanation.analyzer} --html FILE`),
+    paragraph(DEFERENCE_TEXT),
   ].join('\n\n')}\n`
 }
 
-function advice(live: RecommendationData, { atMs, status }: Explanation): readonly string[] {
+function advice(live: RecommendationData, explanation: Explanation): readonly string[] {
+  const { atMs, status } = explanation
   const { steps, cautions, standard } = live.procedure
   const head = [
     paragraph(`${ACTION_TEXT[live.action]}: ${sayTarget(live.target)}`),
-    paragraph(`Respond by ${sayTime(live.respondBy)}. ${URGENCY_TEXT[live.urgency]}.`),
-    paragraph(DEFERENCE_TEXT),
+    paragraph(`${sayRespondBy(live, explanation)} ${URGENCY_TEXT[live.urgency]}.`),
   ]
   if (live.phase === 'awaiting_proof') {
     return [
@@ -54,7 +67,7 @@ function advice(live: RecommendationData, { atMs, status }: Explanation): readon
 }
 
 function nothingAsked({ status }: Explanation): readonly string[] {
-  return [paragraph('Nothing is asked for this analyzer now.'), ...missing(status.missing), paragraph(DEFERENCE_TEXT)]
+  return [paragraph('Nothing is asked for this analyzer now.'), ...missing(status.missing)]
 }
 
 function missing(sentences: readonly string[]): readonly string[] {
@@ -69,16 +82,18 @@ function facts(explanation: Explanation): readonly string[] {
 
 function causes(explanation: Explanation): readonly string[] {
   const live = liveRecommendation(explanation)
-  const ranked = live?.cause.ranked.map(
-    ({ cause, probability }) => `${CAUSE_TEXT[cause]} ${sayProbability(probability)}`,
-  )
+  const named = live === undefined ? '' : namedCauses(live).map(sayWeighed).join(', ')
   return [
-    ...(ranked === undefined ? [] : [item('Causes:', ranked.join(', '))]),
+    ...(live === undefined
+      ? []
+      : [item('Causes:', `${named}${isUndecided(live) ? '; not decided between them' : ''}`)]),
     ...(live?.cause.because ?? []).map(reason => item('Because:', reason)),
-    ...explanation.hypotheses.map(({ text, probability }) =>
-      item('Weighed:', `${text}, ${sayProbability(probability)}`),
-    ),
+    ...shownHypotheses(explanation).map(one => item('Weighed:', sayWeighed(one))),
   ]
+}
+
+function sayWeighed({ text, probability }: Weighed): string {
+  return `${text} ${sayProbability(probability)}`
 }
 
 const LINE_COLUMNS = [
@@ -93,9 +108,9 @@ function lines(explanation: Explanation): string {
   return textTable(
     LINE_COLUMNS,
     explanation.lines.map(view => {
-      const cells = lineCells(view)
+      const cells = lineCells(view, explanation.grabs)
       if (cells === undefined) return `${sayLine(view)}: ${sayMissing(view)}`
-      return [sayLine(view), cells.values, cells.differenceNtu, cells.sum, cells.leftOut]
+      return [cells.line, cells.values, cells.differenceNtu, cells.sum, cells.leftOut]
     }),
   )
 }

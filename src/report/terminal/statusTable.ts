@@ -1,7 +1,7 @@
 import type { RecommendationData, StatusData } from '../../model/events.js'
 import { parseInstant, sayDay } from '../../model/time.js'
-import { sayTime, sayTolerances } from '../say.js'
-import { DEFERENCE_TEXT, FINDING_TEXT } from '../words.js'
+import { sayFinding, sayTime, sayTolerances } from '../say.js'
+import { DEFERENCE_TEXT } from '../words.js'
 import { openRecommendationsTable } from './openRecommendationsTable.js'
 import { textTable } from './textTable.js'
 import { COLUMNS, wrapText } from './wrap.js'
@@ -26,7 +26,7 @@ const STATUS_COLUMNS = [
 export function renderStatusTable({ at, analyzers, open }: StatusView): string {
   return [
     `As of ${sayTime(at)}`,
-    textTable(STATUS_COLUMNS, analyzers.map(statusRow)),
+    textTable(STATUS_COLUMNS, analyzers.map(statusRow), false),
     openRecommendationsTable(open),
     wrapText(DEFERENCE_TEXT, COLUMNS),
     '',
@@ -42,6 +42,6 @@ function statusRow({ analyzer, assessment, bias, since, findings, missing }: Sta
       ? 'not told'
       : `${sayTolerances(bias.ofTolerance)} (${sayTolerances(bias.ofToleranceCi95[0])} to ${sayTolerances(bias.ofToleranceCi95[1])})`,
     sinceMs === undefined ? since : sayDay(sinceMs),
-    [...findings.map(finding => FINDING_TEXT[finding]), ...missing].join('; ') || '–',
+    [...findings.map(sayFinding), ...missing].join('; ') || '–',
   ]
 }

@@ -10,13 +10,19 @@ export interface Column {
   readonly width: number
 }
 
-/** A framed table without colour codes, as wide as its columns say. */
-export function textTable(columns: readonly Column[], rows: readonly TextRow[]): string {
+const NO_RULES = { mid: '', 'left-mid': '', 'mid-mid': '', 'right-mid': '' }
+
+/**
+ * A framed table without colour codes, as wide as its columns say.
+ * @param ruled whether a rule stands between rows; without, a long table stays on one screen
+ */
+export function textTable(columns: readonly Column[], rows: readonly TextRow[], ruled = true): string {
   const frame = 3
   const inner = columns.reduce((sum, { width }) => sum + width + frame, -frame)
   const table = new Table({
     head: columns.map(({ head, width }) => wrapText(head, width)),
     colWidths: columns.map(({ width }) => width + 2),
+    chars: ruled ? {} : NO_RULES,
     style: { head: [], border: [] },
   })
   for (const row of rows) {
