@@ -120,6 +120,11 @@ export function sayFinding(finding: FindingKind): string {
   return FINDING_WORDS[finding] ?? finding
 }
 
+/** A reason of a request; where it is a finding alone, that in words. */
+export function sayReason(reason: string): string {
+  return FINDING_WORDS[reason] ?? reason
+}
+
 /** Why a grab did not count, in words where it is a reason of the vocabulary. */
 export function sayUse(use: string): string {
   if (use === 'suspect') return EXCLUSION_TEXT.suspect_grab
@@ -165,7 +170,7 @@ export function sayClock({ timeZone }: Explanation): string {
 export function sayGround(explanation: Explanation): string | undefined {
   const live = liveRecommendation(explanation)
   if (live === undefined || live.bias !== undefined) return undefined
-  return `This request rests on what was found (${live.cause.because.join('; ')}). The conditions here are those of a request about a bias.`
+  return `This request rests on what was found (${live.cause.because.map(sayReason).join('; ')}). The conditions here are those of a request about a bias.`
 }
 
 /** The sentence that stands first. */

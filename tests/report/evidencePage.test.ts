@@ -156,7 +156,7 @@ describe('evidence page of an open recommendation', () => {
       cause: { ranked: [{ cause: 'bubbles' as const, probability: 1 }], because: ['bubbles'] },
     }
     expect(readable(renderEvidencePage(openExplanation({ recommendation })))).toContain(
-      'This request rests on what was found (bubbles).',
+      'This request rests on what was found (bubbles raise many readings).',
     )
   })
 

@@ -4,7 +4,7 @@ import { isUndecided, namedCauses, shownHypotheses, type Weighed } from '../caus
 import { factsOf } from '../facts.js'
 import { LINE_HEADS, lineCells, sayMissing } from '../lineCells.js'
 import { type Markup, markup } from '../markup.js'
-import { liveRecommendation, sayLine, sayProbability, sayTime } from '../say.js'
+import { liveRecommendation, sayLine, sayProbability, sayReason, sayTime } from '../say.js'
 
 /** Bias, onset, causes, forecast and the lines of evidence. */
 export function numbersSection(explanation: Explanation): Markup {
@@ -24,7 +24,7 @@ function causes(live: RecommendationData): Markup {
   const { because } = live.cause
   const undecided = isUndecided(live) ? '; not decided between them' : ''
   return markup`${probabilities(`Causes as known ${sayTime(live.known)}, most probable first${undecided}`, 'Cause', namedCauses(live))}
-${because.length === 0 ? undefined : markup`<h3>Because</h3>\n<ul>${because.map(reason => markup`<li>${reason}</li>`)}</ul>`}`
+${because.length === 0 ? undefined : markup`<h3>Because</h3>\n<ul>${because.map(reason => markup`<li>${sayReason(reason)}</li>`)}</ul>`}`
 }
 
 function hypotheses(explanation: Explanation): Markup | undefined {

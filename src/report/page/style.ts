@@ -66,6 +66,6 @@ footer { margin-top: 2.5rem; border-top: 1px solid #999; }
   h2 { margin-top: 1.2rem; }
   h2, h3, caption { break-after: avoid; }
   .meta, figcaption, footer { color: #000; }
-  .cautions, tr, .steps li { break-inside: avoid; }
+  .cautions, tr, .steps li, .narrow-table { break-inside: avoid; }
 }
 `

@@ -8,7 +8,7 @@ import { BLUE, drawBoth, INK, type Picture, VERMILION } from './picture.js'
 import type { PictureSize } from './pictureSize.js'
 import { thin } from './thin.js'
 
-/** A chart runs on after its signal and is held at twice its limit; beyond that nothing is drawn. */
+/** A chart runs on after its signal, to twice its limit at most; beyond that nothing is drawn. */
 const LIMITS_SHOWN = 2
 
 /** Both sums of one line's CUSUM with its limit: reading high upwards, reading low downwards. Undefined without rows. */
@@ -27,7 +27,7 @@ export function chartPicture(explanation: Explanation, line: LineView, index: nu
       'Evidence added up, in log-likelihood units: upwards that the analyzer reads high, downwards that it reads low. ' +
       `It grows only while the difference is nearer to ${String(line.delta1)} than to ${String(line.delta0)} of the ` +
       `tolerance. A signal is a sum beyond its limit, now ${sayStatistic(last.limit)}; ` +
-      'after it the sum is held at twice the limit until work is accepted.',
+      'after it the sum goes no further than twice the limit, until work is accepted.',
     legend: [
       { mark: { kind: 'line', color: VERMILION, dash: 'solid' }, text: 'reads high (up)' },
       { mark: { kind: 'line', color: BLUE, dash: 'dashed' }, text: 'reads low (down)' },

@@ -11,6 +11,7 @@ import {
   sayGround,
   sayLine,
   sayProbability,
+  sayReason,
   sayRespondBy,
   sayStandard,
   sayTarget,
@@ -87,7 +88,7 @@ function causes(explanation: Explanation): readonly string[] {
     ...(live === undefined
       ? []
       : [item('Causes:', `${named}${isUndecided(live) ? '; not decided between them' : ''}`)]),
-    ...(live?.cause.because ?? []).map(reason => item('Because:', reason)),
+    ...(live?.cause.because ?? []).map(reason => item('Because:', sayReason(reason))),
     ...shownHypotheses(explanation).map(one => item('Weighed:', sayWeighed(one))),
   ]
 }
