@@ -1,9 +1,11 @@
 import { describe, expect, it } from 'vitest'
+import { redundantLines } from '../../src/compare/redundant.js'
 import { advanceChart, newChart } from '../../src/detect/chart.js'
 import { chartGrabPair, newGrabChart } from '../../src/detect/grabChart.js'
 import { solveLimit } from '../../src/detect/limit.js'
-import { DAY_MS } from '../../src/model/time.js'
-import { plantOf, START_MS } from '../model/plantFixture.js'
+import { chartDifference, newRedundantChart } from '../../src/detect/redundantChart.js'
+import { DAY_MS, HOUR_MS } from '../../src/model/time.js'
+import { plantOf, pointOf, START_MS } from '../model/plantFixture.js'
 import { normalSource } from '../statistics/random.js'
 
 const PLANT = plantOf()
@@ -49,5 +51,32 @@ describe('false signals with the true bias standing at delta0', () => {
     // A standing bias can signal on one of the two sides only.
     expect(signals).toBeLessThan(atMost((analyzers * years) / (2 * analyzerYearsPerFalseAlarm)))
     expect(signals).toBeGreaterThan(0)
+  })
+
+  it('the redundant line with its learnt baseline keeps it', () => {
+    const [line] = redundantLines(pointOf('FE3', PLANT))
+    const normal = normalSource(3)
+    const sigma = 0.08 * Math.SQRT2
+    const phi = 0.4
+    const pairs = 50
+    const years = 2
+    let signals = 0
+    for (let unit = 0; unit < pairs; unit++) {
+      let chart = newRedundantChart()
+      let noise = 0
+      let since = 0
+      for (let i = 0; i < years * 365 * 4; i++) {
+        noise = phi * noise + sigma * normal()
+        const bias = since < 56 ? 0 : delta0
+        since += 1
+        chartDifference(chart, line!, 2, PLANT, 4, START_MS + i * 6 * HOUR_MS, bias + noise)
+        if (chart.chart.signalSinceMs === null) continue
+        signals += 1
+        chart = newRedundantChart()
+        since = 0
+      }
+    }
+    // One of four sides.
+    expect(signals).toBeLessThan(atMost((pairs * years) / (4 * analyzerYearsPerFalseAlarm)))
   })
 })

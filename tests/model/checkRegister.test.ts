@@ -104,6 +104,17 @@ describe('checkRegister', () => {
       },
       ['feeds.1.name'],
     ],
+    [
+      'a point upstream of itself',
+      { ...point({ A }), related: [{ downstream: 'FE1', upstream: ['FE1'] }] },
+      ['related.0.upstream'],
+    ],
+    [
+      'usual values upside down',
+      { ...point({ A }), secondaryStandardUsualNtu: [40, 30] },
+      ['secondaryStandardUsualNtu'],
+    ],
+    ['a point named __proto__', JSON.parse('{"plant":"p","points":{"__proto__":{}}}'), ['points.__proto__']],
     ['delta1 at delta0', { ...point({ A }), detection: { delta0: 0.4, delta1: 0.4 } }, ['detection.delta1']],
     ['delta1 under the default delta0', { ...point({ A }), detection: { delta1: 0.2 } }, ['detection.delta1']],
   ])('refuses %s', (_, register, fields) => {

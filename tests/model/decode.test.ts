@@ -166,6 +166,14 @@ describe('a grab below or above what the laboratory can report', () => {
     })
   })
 
+  it('refuses a qualifier that the value contradicts', () => {
+    expect(decodedWith('grab', { value: '<0.02', qualifier: '<' }).ok).toBe(true)
+    expect(decodedWith('grab', { value: '<0.02', qualifier: '>' })).toMatchObject({
+      ok: false,
+      faults: [{ field: 'grab.qualifier' }],
+    })
+  })
+
   it.each(['0.02', '<', '<-1', '<0,02', '=<1', '< 1e3', '<<1', '0.02 <'])('%j is refused', value => {
     expect(decodedWith('grab', { value }).ok).toBe(false)
   })

@@ -61,9 +61,6 @@ const withProto = fc.tuple(wire, fc.boolean(), fc.jsonValue()).map(([value, has,
   return value
 })
 
-/** The schema's library passes `__proto__` over without a word, so only the short way counts it. */
-const counted = (names: readonly string[]) => names.filter(name => name !== '__proto__').sort()
-
 describe('the short way of decoding a reading', () => {
   it('answers as the schema does, good or bad', () => {
     let short = 0
@@ -77,7 +74,7 @@ describe('the short way of decoding a reading', () => {
           expect(bySchema.ok).toBe(true)
           if (!bySchema.ok || !byHand.ok) return
           expect(canonicalJson(byHand.message)).toBe(canonicalJson(bySchema.message))
-          expect(counted(byHand.ignored)).toEqual(counted(bySchema.ignored))
+          expect(byHand.ignored).toEqual(bySchema.ignored)
         } else {
           refused += 1
           expect(bySchema.ok).toBe(false)

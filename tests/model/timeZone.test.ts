@@ -64,4 +64,14 @@ describe('shiftStart', () => {
   ])('at %sZ the shift began at %sZ', (at, expected) => {
     expect(iso(shiftStart(ZONE, starts, Date.parse(`${at}:00Z`)))).toBe(expected)
   })
+
+  it.each([
+    ['forward', Date.UTC(2026, 2, 28, 22), Date.UTC(2026, 2, 29, 5)],
+    ['back', Date.UTC(2026, 9, 24, 21), Date.UTC(2026, 9, 25, 6)],
+  ])('the night in which clocks go %s is one shift', (_, fromMs, untilMs) => {
+    for (let atMs = fromMs; atMs < untilMs; atMs += HOUR_MS / 4) {
+      expect(iso(shiftStart(ZONE, starts, atMs))).toBe(iso(fromMs))
+    }
+    expect(iso(shiftStart(ZONE, starts, untilMs))).toBe(iso(untilMs))
+  })
 })
