@@ -7,7 +7,7 @@ export interface Difference {
   readonly atMs: number
   readonly levelNtu: number
   readonly toleranceNtu: number
-  /** Median over the blocks of unit minus mean of the usable units, NTU, float32; null where it took no part. */
+  /** Median over the blocks of unit minus mean of the usable units, NTU; null where it took no part. */
   readonly deviationsNtu: readonly (number | null)[]
   /** By line of the point: the chart's value and sums after it; null where the line had no value. */
   readonly lines: (LineValue | null)[]

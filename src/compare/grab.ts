@@ -1,3 +1,4 @@
+import { kept } from '../model/rounding.js'
 import type { Grab } from '../model/messages.js'
 import type { Analyzer, GrabPlan } from '../model/plant.js'
 import { HOUR_MS, MINUTE_MS, SECOND_MS } from '../model/time.js'
@@ -44,9 +45,9 @@ export function comparePairUnit(
   const uNtu = Math.sqrt(laboratoryVariance(grab, grabNtu, plan) + window.variance + uTime * uTime)
   const toleranceNtu = toleranceAt(analyzer.tolerance, window.ntu)
   return {
-    ntu: Math.fround(window.ntu),
-    uNtu: Math.fround(uNtu),
-    toleranceNtu: Math.fround(toleranceNtu),
+    ntu: kept(window.ntu),
+    uNtu: kept(uNtu),
+    toleranceNtu: kept(toleranceNtu),
     high: 0,
     low: 0,
     limit: 0,

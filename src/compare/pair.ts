@@ -15,7 +15,7 @@ export interface Pair {
   readonly units: readonly (PairUnit | null)[]
 }
 
-/** Numbers are float32: what is kept is what was used. */
+/** Numbers have six significant digits: what is kept is what was used. */
 export interface PairUnit {
   readonly ntu: number
   /** Standard uncertainty of the difference, without the laboratory's shared part, NTU. */

@@ -1,3 +1,4 @@
+import { kept } from '../model/rounding.js'
 import type { Analyzer, Point } from '../model/plant.js'
 import { HOUR_MS } from '../model/time.js'
 import { toleranceAt } from '../model/tolerance.js'
@@ -58,14 +59,14 @@ export function condenseWindow(
     const values = rows.flatMap(row =>
       row[unit] == null ? [] : [row[unit] - mean(row.filter(value => value !== null))],
     )
-    return values.length >= LEAST_BLOCKS ? Math.fround(median(values)) : null
+    return values.length >= LEAST_BLOCKS ? kept(median(values)) : null
   })
   const values = lines.map(line => lineValue(line, rows, toleranceNtu))
   return {
     difference: {
       atMs,
-      levelNtu: Math.fround(levelNtu),
-      toleranceNtu: Math.fround(toleranceNtu),
+      levelNtu: kept(levelNtu),
+      toleranceNtu: kept(toleranceNtu),
       deviationsNtu,
       lines: lines.map(() => null),
     },
@@ -86,7 +87,7 @@ function lineValue(
     // Against three or more the median of the others; one bad unit among them then says nothing.
     values.push(own - (others.length === 1 ? (others[0] ?? 0) : median(others)))
   }
-  return values.length >= LEAST_BLOCKS ? Math.fround(median(values) / toleranceNtu) : null
+  return values.length >= LEAST_BLOCKS ? kept(median(values) / toleranceNtu) : null
 }
 
 function mean(values: readonly number[]): number {

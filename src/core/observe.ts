@@ -1,3 +1,4 @@
+import { kept } from '../model/rounding.js'
 import { condenseWindow, WINDOW_MS } from '../compare/redundant.js'
 import { chartDifference } from '../detect/redundantChart.js'
 import { addCount } from '../model/exclusionCounts.js'
@@ -93,10 +94,10 @@ function closeWindow(context: PointContext, state: PointState, endMs: number): v
     )
     if (charted === undefined) return null
     return {
-      ofTolerance: Math.fround(charted.ofTolerance),
-      uOfTolerance: Math.fround(charted.uOfTolerance),
-      high: Math.fround(line.chart.high),
-      low: Math.fround(line.chart.low),
+      ofTolerance: kept(charted.ofTolerance),
+      uOfTolerance: kept(charted.uOfTolerance),
+      high: kept(line.chart.high),
+      low: kept(line.chart.low),
       limit: line.chart.limit,
     }
   })

@@ -4,7 +4,7 @@ import { pairResidualNtu, type PairUnit } from '../compare/pair.js'
 import { chartGrabPair, effectiveU, SUSPECT_OF } from '../detect/grabChart.js'
 import { addCount } from '../model/exclusionCounts.js'
 import type { Grab } from '../model/messages.js'
-import { roundTo } from '../model/rounding.js'
+import { kept, roundTo } from '../model/rounding.js'
 import { formatInstant, sayInstant } from '../model/time.js'
 import { methodOf, toWholeUnit } from '../model/units.js'
 import type { Exclusion } from '../model/vocabulary.js'
@@ -30,7 +30,7 @@ export function takeGrab(
   const pair: LoggedPair = {
     dueMs: endMs,
     atMs: grab.sampledMs,
-    grabNtu: Math.fround(toWholeUnit(grab.value, grab.unit)),
+    grabNtu: kept(toWholeUnit(grab.value, grab.unit)),
     qualifier: grab.qualifier ?? null,
     sampleId: grab.sampleId ?? null,
     laboratoryInstrument: grab.laboratoryInstrument ?? null,
@@ -156,12 +156,12 @@ function chartPair(context: PointContext, state: PointState, pair: LoggedPair): 
     if (pair.qualifier !== null && residual === 0) return
     const declaredU = paired.uNtu / paired.toleranceNtu
     chartGrabPair(unit.grab, context.plant, context.point.grab.perDay, context.sides, pair.atMs, residual, declaredU)
-    paired.high = Math.fround(unit.grab.chart.high)
-    paired.low = Math.fround(unit.grab.chart.low)
+    paired.high = kept(unit.grab.chart.high)
+    paired.low = kept(unit.grab.chart.low)
     paired.limit = unit.grab.chart.limit
     if (unit.proof !== null && pair.atMs > unit.proof.workMs) {
-      unit.proof.residuals.push(Math.fround(residual))
-      unit.proof.us.push(Math.fround(effectiveU(unit.grab, declaredU)))
+      unit.proof.residuals.push(kept(residual))
+      unit.proof.us.push(kept(effectiveU(unit.grab, declaredU)))
     }
   })
   learnOffsets(context, state, pair)

@@ -75,6 +75,7 @@ export interface Published {
   readonly closed: Map<string, RecommendationData>
   /** Begin of the shift in hand, and how many `soon` openings were told at once in it. */
   shiftMs: number
+  nextShiftMs: number
   soonInShift: number
   rejectedThisHour: { hourMs: number; count: number }
 }
@@ -130,6 +131,7 @@ export function createPlantState(id: string): PlantState {
       statuses: new Map(),
       closed: new Map(),
       shiftMs: 0,
+      nextShiftMs: 0,
       soonInShift: 0,
       rejectedThisHour: { hourMs: 0, count: 0 },
     },

@@ -85,7 +85,7 @@ export interface PointFold {
   pointEnded: CaseEnd | null
   whichUnitSinceMs: number | null
   findings: Partial<Record<FindingKind, number>>
-  /** Events that are said once, by key; published by comparison with what was said before. */
+  /** Events that are said once, by key, since the last instant; a rebuild makes its own again. */
   notes: Note[]
 }
 

@@ -30,11 +30,11 @@ export function publish(state: PlantState, plant: Plant, endMs: number): PlantEv
       if (unit !== undefined) events.push(...publishCase(state, plant, id, unit.case, unit.ended, nowMs))
     })
     events.push(...publishCase(state, plant, `point:${point.id}`, point.fold.pointCase, point.fold.pointEnded, nowMs))
-    forgetNotes(point.fold, nowMs)
+    point.fold.notes = []
   }
   events.push(...publishNotes(state, state.laboratory.notes, nowMs), ...publishLaboratory(state, plant, nowMs))
   events.push(...publishGone(state, plant, nowMs))
-  forgetNotes(state.laboratory, nowMs)
+  state.laboratory.notes = []
   for (const [key, atMs] of state.published.notes) if (atMs < nowMs - REMEMBER_MS) state.published.notes.delete(key)
   events.push(...publishStatuses(state, plant, endMs, nowMs))
   return events
@@ -59,11 +59,6 @@ function publishNotes(state: PlantState, notes: readonly Note[], nowMs: number):
     }
   }
   return events
-}
-
-function forgetNotes(holder: { notes: Note[] }, nowMs: number): void {
-  if (holder.notes.some(note => note.atMs < nowMs - REMEMBER_MS))
-    holder.notes = holder.notes.filter(note => note.atMs >= nowMs - REMEMBER_MS)
 }
 
 function publishLaboratory(state: PlantState, plant: Plant, nowMs: number): PlantEvent[] {

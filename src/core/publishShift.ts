@@ -2,14 +2,16 @@ import type { PlantEvent, ShiftSummaryData } from '../model/events.js'
 import { addCounts } from '../model/exclusionCounts.js'
 import type { Plant } from '../model/plant.js'
 import { formatInstant, HOUR_MS } from '../model/time.js'
-import { shiftStart } from '../model/timeZone.js'
+import { nextShiftStart, shiftStart } from '../model/timeZone.js'
 import type { Exclusion, ExclusionCounts } from '../model/vocabulary.js'
 import { emit } from './emit.js'
 import type { PlantState } from './plantState.js'
 
 /** At the change of shift: everything open, awaiting proof, found and not assessed, in one event. */
 export function publishShift(state: PlantState, plant: Plant, nowMs: number): PlantEvent[] {
+  if (nowMs < state.published.nextShiftMs) return []
   const startMs = shiftStart(plant.timeZone, plant.shiftStartsMin, nowMs)
+  state.published.nextShiftMs = nextShiftStart(plant.timeZone, plant.shiftStartsMin, nowMs)
   if (startMs <= state.published.shiftMs) return []
   const fromMs = state.published.shiftMs
   state.published.shiftMs = startMs

@@ -50,6 +50,7 @@ export function takeRegister(state: PlantState, message: RegisterMessage): reado
   const ordered = [...state.points.entries()].sort(([a], [b]) => (a < b ? -1 : 1))
   state.points.clear()
   for (const [id, point] of ordered) state.points.set(id, point)
+  state.published.nextShiftMs = 0
   state.register = { hash: message.hash, file: checked.file, plant }
   return []
 }

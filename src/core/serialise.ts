@@ -68,7 +68,8 @@ const ARRAYS = { u32: Uint32Array, f32: Float32Array, u8: Uint8Array } as const
 /** Keys that begin with a dollar sign are the packing's own; one that came from outside gets another in front. */
 function encode(value: unknown): string {
   return JSON.stringify(value, (_key, member: unknown) => {
-    if (typeof member !== 'object' || member === null || Array.isArray(member)) return member
+    if (typeof member !== 'object' || member === null) return member
+    if (Array.isArray(member)) return packRows(member)
     if (member instanceof Map) return { $map: byKey([...(member as Map<string | number, unknown>)]) }
     for (const [name, type] of Object.entries(ARRAYS)) {
       if (member instanceof type) {
@@ -79,6 +80,20 @@ function encode(value: unknown): string {
       byKey(Object.entries(member)).map(([key, inner]) => [key.startsWith('$') ? `$${key}` : key, inner]),
     )
   })
+}
+
+/** An array of objects with the same keys says them once. */
+function packRows(rows: readonly unknown[]): unknown {
+  const [first] = rows
+  if (rows.length < 2 || !isPlain(first)) return rows
+  const keys = Object.keys(first).sort()
+  const shape = keys.join()
+  if (!rows.every(row => isPlain(row) && Object.keys(row).sort().join() === shape)) return rows
+  return { $rows: [keys, ...rows.map(row => keys.map(key => (row as Record<string, unknown>)[key]))] }
+}
+
+function isPlain(value: unknown): value is Record<string, unknown> {
+  return typeof value === 'object' && value !== null && Object.getPrototypeOf(value) === Object.prototype
 }
 
 function byKey<K extends string | number, V>(entries: [K, V][]): [K, V][] {
@@ -93,6 +108,7 @@ function decode(text: string): unknown {
     if (entries.length === 1 && only !== undefined) {
       const [key, packed] = only as [string, unknown]
       if (key === '$map') return new Map(packed as [string, unknown][])
+      if (key === '$rows') return unpackRows(packed as [string[], ...unknown[][]])
       for (const [name, type] of Object.entries(ARRAYS)) {
         if (key === `$${name}`) return new type(Uint8Array.from(Buffer.from(packed as string, 'base64')).buffer)
       }
@@ -101,4 +117,8 @@ function decode(text: string): unknown {
       ? Object.fromEntries(entries.map(([key, inner]) => [key.startsWith('$$') ? key.slice(1) : key, inner as unknown]))
       : member
   })
+}
+
+function unpackRows([keys, ...rows]: readonly [readonly string[], ...(readonly unknown[])[]]): unknown[] {
+  return rows.map(row => Object.fromEntries(keys.map((key, i) => [key, row[i]])))
 }

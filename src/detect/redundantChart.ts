@@ -1,3 +1,4 @@
+import { kept } from '../model/rounding.js'
 import { priorInnovation, type RedundantLine } from '../compare/redundant.js'
 import type { Plant } from '../model/plant.js'
 import { lagOneAutocorrelation } from '../statistics/autocorrelation.js'
@@ -122,7 +123,7 @@ function chartInnovation(
 
 function learnBaseline(line: RedundantChart, plant: Plant, value: number): void {
   if (line.learning.length >= LEARNING_VALUES) return
-  line.learning.push(Math.fround(value))
+  line.learning.push(kept(value))
   let sum = 0
   for (const seen of line.learning) sum += seen
   const shrunk = sum / (line.learning.length + BASELINE_PRIOR_VALUES)

@@ -47,6 +47,7 @@ const SHAPE_PRIOR: Record<Exclude<Kind, 'none'>, readonly (readonly [Shape, numb
 }
 const LABORATORY_SHAPE: readonly (readonly [Shape, number])[] = [['step', 1]]
 const SPAN_PRIOR_SD = 0.1
+const SPAN_MOST = 0.5
 const NEGLIGIBLE = 1e-4
 
 /** Weighs who × kind × shape × onset. Sizes are integrated out in closed form; no sampling. */
@@ -78,11 +79,10 @@ export function weighHypotheses(input: PosteriorInput): PointPosterior {
           const cleanings = kind === 'fouling' && typeof who === 'number' ? (input.cleaningsMs[who] ?? []) : []
           const endedMs = cleanings.find(atMs => atMs > onset.atMs) ?? null
           input.evidence.series.forEach((rows, i) => {
-            addSeries(sums, rows, changeEffect(rows, unitEffects[i] ?? [], shape, onset.atMs, input.atMs, endedMs))
+            addSeries(sums, rows, changeEffect(rows, unitEffects[i] ?? [], shape, onset, input.atMs, endedMs))
           })
           const { logEvidence, mean, sd } = scoreChange(sums, priorSd)
-          // A film only adds: half of the prior, so twice its density on the side that is left.
-          const side = kind === 'fouling' ? ln(Math.max(1e-300, 2 * normalCdf(mean / sd))) : 0
+          const side = ln(Math.max(1e-300, insidePrior(kind, mean, sd)))
           found.push({
             who,
             kind,
@@ -109,9 +109,18 @@ function suspects(units: number, withLaboratory: boolean): { who: Who; prior: nu
   return list
 }
 
+/** Share of the posterior inside a prior that is cut: a film only adds, a span error stays below one half. */
+function insidePrior(kind: Kind, mean: number, sd: number): number {
+  if (kind === 'fouling') return 2 * normalCdf(mean / sd)
+  if (kind === 'span') return normalCdf((SPAN_MOST - mean) / sd) - normalCdf((-SPAN_MOST - mean) / sd)
+  return 1
+}
+
 interface Onset {
   readonly atMs: number
   readonly before: boolean
+  /** A step began somewhere in so wide a bin round it. */
+  readonly widthMs: number
   readonly prior: number
 }
 
@@ -127,8 +136,13 @@ function onsetBins(fromMs: number, nowMs: number): Onset[] {
   }
   const total = Math.max(1, nowMs - fromMs)
   return [
-    { atMs: fromMs - 1, before: true, prior: PRIOR.before },
-    ...bins.map(bin => ({ atMs: bin.atMs, before: false, prior: ((1 - PRIOR.before) * bin.widthMs) / total })),
+    { atMs: fromMs - 1, before: true, widthMs: 0, prior: PRIOR.before },
+    ...bins.map(bin => ({
+      atMs: bin.atMs,
+      before: false,
+      widthMs: bin.widthMs,
+      prior: ((1 - PRIOR.before) * bin.widthMs) / total,
+    })),
   ]
 }
 
@@ -149,7 +163,7 @@ function changeEffect(
   rows: EvidenceRows,
   unitEffects: readonly number[],
   shape: Shape,
-  onsetMs: number,
+  onset: Onset,
   nowMs: number,
   endedMs: number | null,
 ): Float64Array {
@@ -160,13 +174,19 @@ function changeEffect(
   for (let i = 0; i < effects.length; i++) {
     const atMs = rows.timesMs[i]!
     let effect = 0
-    if (atMs > onsetMs && atMs <= endMs) {
-      effect = unitEffects[i]! * shareAt(shape, onsetMs, fullMs, atMs)
+    if (atMs <= endMs) {
+      effect = unitEffects[i]! * (shape === 'step' ? stepShare(onset, atMs) : shareAt(shape, onset.atMs, fullMs, atMs))
     }
     effects[i] = effect - rows.phi[i]! * before
     before = effect
   }
   return effects
+}
+
+/** Chance that a step that began somewhere in its bin is there: a value inside the bin misfits by half at most. */
+function stepShare({ atMs: onsetMs, widthMs }: Onset, atMs: number): number {
+  if (widthMs === 0) return atMs > onsetMs ? 1 : 0
+  return Math.max(0, Math.min(1, (atMs - onsetMs) / widthMs + 0.5))
 }
 
 function normalise(found: readonly (Omit<Hypothesis, 'weight'> & { logWeight: number })[]): Hypothesis[] {

@@ -14,4 +14,9 @@ export function roundSignificant(value: number, digits: number): number {
   return Number.isFinite(value) ? Number(value.toPrecision(digits)) : value
 }
 
+/** What a log keeps of a value: six significant digits, short as text, and used as kept, so that a rebuild sees the same. */
+export function kept(value: number): number {
+  return roundSignificant(value, 6)
+}
+
 const POWERS_OF_TEN = [1, 10, 100, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9] as const

@@ -29,15 +29,20 @@ export function offsetMinutes(zone: string, atMs: number): number {
  * @param startsMin minutes after local midnight, ascending, at least one
  */
 export function shiftStart(zone: string, startsMin: readonly number[], atMs: number): number {
+  return Math.max(...startsAround(zone, startsMin, atMs).filter(at => at <= atMs))
+}
+
+/** First start of a shift after an instant. */
+export function nextShiftStart(zone: string, startsMin: readonly number[], atMs: number): number {
+  return Math.min(...startsAround(zone, startsMin, atMs).filter(at => at > atMs))
+}
+
+/** Starts of the local day before, the day itself and the day after. */
+function startsAround(zone: string, startsMin: readonly number[], atMs: number): number[] {
   const localMidnight = Math.floor((atMs + offsetMinutes(zone, atMs) * MINUTE_MS) / DAY_MS) * DAY_MS
-  let latest = -Infinity
-  for (const dayMs of [localMidnight - DAY_MS, localMidnight]) {
-    for (const start of startsMin) {
-      const at = instantOfShift(zone, dayMs + start * MINUTE_MS)
-      if (at <= atMs) latest = Math.max(latest, at)
-    }
-  }
-  return latest
+  return [localMidnight - DAY_MS, localMidnight, localMidnight + DAY_MS].flatMap(dayMs =>
+    startsMin.map(start => instantOfShift(zone, dayMs + start * MINUTE_MS)),
+  )
 }
 
 /** In the doubled hour the first; in the missing one what the clock would have shown before the change. */

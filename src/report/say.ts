@@ -173,9 +173,11 @@ export function sayGround(explanation: Explanation): string | undefined {
   return `This request rests on what was found (${live.cause.because.map(sayReason).join('; ')}). The conditions here are those of a request about a bias.`
 }
 
-/** The sentence that stands first. */
+/** The sentence that stands first. Once the work is done the request must not send anybody out a second time. */
 export function headline(explanation: Explanation): string {
-  return liveRecommendation(explanation)?.summary ?? explanation.status.summary
+  const live = liveRecommendation(explanation)
+  if (live === undefined) return explanation.status.summary
+  return live.phase === 'awaiting_proof' ? `Work done, proof awaited. The request was: ${live.summary}` : live.summary
 }
 
 /** What rounds to zero has no sign. */

@@ -10,9 +10,7 @@ export function adviceSection(explanation: Explanation): Markup {
   if (live === undefined) return nothingAsked(explanation)
   return markup`<section aria-labelledby="do">
 <h2 id="do">What to do</h2>
-<p class="action">${ACTION_TEXT[live.action]}: ${sayTarget(live.target)}</p>
-<p><strong>${sayRespondBy(live, explanation)}</strong> ${URGENCY_TEXT[live.urgency]}.</p>
-${live.phase === 'awaiting_proof' ? proofAwaited(explanation) : procedure(live, explanation.atMs)}
+${live.phase === 'awaiting_proof' ? proofAwaited(explanation) : request(live, explanation)}
 <p class="meta">${lifeOf(live)}</p>
 </section>`
 }
@@ -40,8 +38,15 @@ function lifeOf({ phase, answer, openedAt, known, revision, reason }: Recommenda
   )
 }
 
+function request(live: RecommendationData, explanation: Explanation): Markup {
+  return markup`<p class="action">${ACTION_TEXT[live.action]}: ${sayTarget(live.target)}</p>
+<p><strong>${sayRespondBy(live, explanation)}</strong> ${URGENCY_TEXT[live.urgency]}.</p>
+${procedure(live, explanation.atMs)}`
+}
+
 function proofAwaited({ status }: Explanation): Markup {
-  return markup`<p>The work is on record. Whether it helped is judged from readings that follow; no further step is asked until then.</p>
+  return markup`<p class="action">No further step now.</p>
+<p>The work is on record. Whether it helped is judged from readings that follow; no further step is asked until then.</p>
 ${missing(status.missing)}`
 }
 

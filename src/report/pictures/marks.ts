@@ -5,6 +5,9 @@ import type { Span } from './axes.js'
 import { INK, type LegendEntry, ONSET_FILL, PURPLE } from './picture.js'
 import type { PictureSize } from './pictureSize.js'
 
+/** Pixels that a label of work takes. */
+const LABEL_WIDTH = 56
+
 /** Work records and the onset interval, drawn behind everything else. */
 export function backgroundMarks(explanation: Explanation, span: Span, size: PictureSize): LineSeriesOption {
   const onset = onsetWithin(explanation, span)
@@ -22,9 +25,7 @@ export function backgroundMarks(explanation: Explanation, span: Span, size: Pict
       symbol: 'none',
       lineStyle: { color: PURPLE, type: [2, 3], width: 1.5 },
       label: { color: INK, fontSize: size.fontSize, formatter: ({ name }) => name },
-      data: explanation.work.flatMap(({ atMs }, index) =>
-        isWithin(atMs, span) ? [{ xAxis: atMs, name: workLabel(index) }] : [],
-      ),
+      data: workMarks(explanation, span, size).map(({ atMs, name }) => ({ xAxis: atMs, name })),
     },
   }
 }
@@ -38,6 +39,22 @@ export function backgroundLegend(explanation: Explanation, span: Span): readonly
       ? [{ mark: { kind: 'line', color: PURPLE, dash: 'dotted' }, text: 'W1, W2 …: work, listed below' } as const]
       : []),
   ]
+}
+
+/** Records of one visit stand so close that their labels would cover each other: one mark, "W1–W3". */
+function workMarks({ work }: Explanation, span: Span, size: PictureSize): readonly { atMs: number; name: string }[] {
+  const apartMs = ((span.toMs - span.fromMs) / size.width) * LABEL_WIDTH
+  const marks: { atMs: number; first: number; last: number }[] = []
+  work.forEach(({ atMs }, index) => {
+    if (!isWithin(atMs, span)) return
+    const before = marks.at(-1)
+    if (before !== undefined && atMs - before.atMs < apartMs) before.last = index
+    else marks.push({ atMs, first: index, last: index })
+  })
+  return marks.map(({ atMs, first, last }) => ({
+    atMs,
+    name: first === last ? workLabel(first) : `${workLabel(first)}–${workLabel(last)}`,
+  }))
 }
 
 /** W1, W2 …: the key between pictures and the list of work. */
@@ -77,11 +94,15 @@ function isWithin(atMs: number, { fromMs, toMs }: Span): boolean {
   return atMs >= fromMs && atMs <= toMs
 }
 
-/** The part of the onset interval that the picture covers. */
+/** The part of the onset interval that the picture covers. Without an earliest time it reaches back to the last work. */
 function onsetWithin(explanation: Explanation, span: Span): Span | undefined {
   const onset = onsetOf(explanation)
   if (onset === undefined) return undefined
-  const fromMs = Math.max(span.fromMs, onset.earliestMs ?? span.fromMs)
+  const fromMs = Math.max(span.fromMs, onset.earliestMs ?? workBefore(explanation, onset.estimateMs) ?? span.fromMs)
   const toMs = Math.min(span.toMs, onset.latestMs)
   return fromMs < toMs ? { fromMs, toMs } : undefined
+}
+
+function workBefore({ work }: Explanation, limitMs: number): number | undefined {
+  return work.findLast(({ atMs }) => atMs <= limitMs)?.atMs
 }

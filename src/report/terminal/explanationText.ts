@@ -48,19 +48,15 @@ export function renderExplanationText(explanation: Explanation): string {
 function advice(live: RecommendationData, explanation: Explanation): readonly string[] {
   const { atMs, status } = explanation
   const { steps, cautions, standard } = live.procedure
-  const head = [
-    paragraph(`${ACTION_TEXT[live.action]}: ${sayTarget(live.target)}`),
-    paragraph(`${sayRespondBy(live, explanation)} ${URGENCY_TEXT[live.urgency]}.`),
-  ]
   if (live.phase === 'awaiting_proof') {
     return [
-      ...head,
       paragraph('The work is on record; no further step is asked until its proof is in.'),
       ...missing(status.missing),
     ]
   }
   return [
-    ...head,
+    paragraph(`${ACTION_TEXT[live.action]}: ${sayTarget(live.target)}`),
+    paragraph(`${sayRespondBy(live, explanation)} ${URGENCY_TEXT[live.urgency]}.`),
     ...cautions.map(caution => item('Caution:', caution)),
     ...(standard === undefined ? [] : [paragraph(`${sayStandard(standard, atMs)}.`)]),
     ...steps.map((step, index) => item(`${String(index + 1).padStart(2)}.`, step)),

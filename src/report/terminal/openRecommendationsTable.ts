@@ -1,4 +1,5 @@
 import type { RecommendationData } from '../../model/events.js'
+import { URGENCIES } from '../../model/vocabulary.js'
 import { sayTarget, sayTime } from '../say.js'
 import { ACTION_TEXT, ANSWER_TEXT, PHASE_TEXT } from '../words.js'
 import { textTable } from './textTable.js'
@@ -11,20 +12,27 @@ const COLUMNS = [
   { head: 'State', width: 23 },
 ]
 
-/** Requests that are open or await proof: each with its sentence, and the id that an answer must name. */
+/** Requests that are open or await proof, the most urgent first: each with its sentence, and the id that an answer must name. */
 export function openRecommendationsTable(open: readonly RecommendationData[]): string {
   if (open.length === 0) return 'Nothing is asked of anybody now.'
   return textTable(
     COLUMNS,
-    open.flatMap(recommendation => [
-      [
-        sayTarget(recommendation.target),
-        ACTION_TEXT[recommendation.action],
-        recommendation.urgency,
-        sayTime(recommendation.respondBy),
-        `${PHASE_TEXT[recommendation.phase]}; ${ANSWER_TEXT[recommendation.answer]}`,
-      ],
-      `${recommendation.summary} [${recommendation.recommendation}]`,
-    ]),
+    [...open]
+      .sort(mostUrgentFirst)
+      .flatMap(recommendation => [
+        [
+          sayTarget(recommendation.target),
+          ACTION_TEXT[recommendation.action],
+          recommendation.urgency,
+          sayTime(recommendation.respondBy),
+          `${PHASE_TEXT[recommendation.phase]}; ${ANSWER_TEXT[recommendation.answer]}`,
+        ],
+        `${recommendation.summary} [${recommendation.recommendation}]`,
+      ]),
   )
+}
+
+function mostUrgentFirst(a: RecommendationData, b: RecommendationData): number {
+  const byUrgency = URGENCIES.indexOf(a.urgency) - URGENCIES.indexOf(b.urgency)
+  return byUrgency !== 0 ? byUrgency : a.respondBy < b.respondBy ? -1 : 1
 }

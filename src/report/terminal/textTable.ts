@@ -10,8 +10,6 @@ export interface Column {
   readonly width: number
 }
 
-const NO_RULES = { mid: '', 'left-mid': '', 'mid-mid': '', 'right-mid': '' }
-
 /**
  * A framed table without colour codes, as wide as its columns say.
  * @param ruled whether a rule stands between rows; without, a long table stays on one screen
@@ -22,12 +20,18 @@ export function textTable(columns: readonly Column[], rows: readonly TextRow[], 
   const table = new Table({
     head: columns.map(({ head, width }) => wrapText(head, width)),
     colWidths: columns.map(({ width }) => width + 2),
-    chars: ruled ? {} : NO_RULES,
     style: { head: [], border: [] },
   })
   for (const row of rows) {
     if (typeof row === 'string') table.push([{ colSpan: columns.length, content: wrapText(row, inner) }])
     else table.push(row.map((text, index) => wrapText(text, columns[index]!.width)))
   }
-  return table.toString()
+  return ruled ? table.toString() : withoutRules(table.toString())
+}
+
+/** Only the rule under the heads stays. */
+function withoutRules(text: string): string {
+  const lines = text.split('\n')
+  const first = lines.findIndex(line => line.startsWith('├'))
+  return lines.filter((line, index) => index <= first || !line.startsWith('├')).join('\n')
 }
