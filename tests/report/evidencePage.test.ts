@@ -254,7 +254,9 @@ describe('evidence page with nothing open', () => {
     const text = readable(
       renderEvidencePage(openExplanation({ recommendation: recommendationData({ phase: 'awaiting_proof' }) })),
     )
-    expect(text).toContain('work done, proof awaited')
+    expect(text).toContain(`Work done, proof awaited. The request was: ${SUMMARY}`)
+    expect(text).toContain('No further step now.')
+    expect(text).not.toContain('Respond by')
     expect(text).not.toContain('Tell the control room')
   })
 
@@ -306,6 +308,16 @@ describe('evidence page with nothing open', () => {
     const ticks = [...readings!.matchAll(/<text[^>]*>([\d.]+)<\/text>/g)].map(([, tick]) => Number(tick))
     expect(Math.max(...ticks)).toBeLessThan(1)
     expect(Math.min(...ticks)).toBe(0)
+  })
+
+  it('marks the records of one visit once, so that their labels can be read', () => {
+    const visit = [0, 20, 30].map(minutes => ({ atMs: Date.UTC(2026, 4, 13, 10, minutes), text: 'work' }))
+    const work = [{ atMs: Date.UTC(2026, 4, 10), text: 'cleaned' }, ...visit]
+    const html = renderEvidencePage(calmExplanation({ work }))
+    expect(html.match(/>W1<\/text>/g)).toHaveLength(8)
+    expect(html.match(/>W2–W4<\/text>/g)).toHaveLength(8)
+    expect(html).not.toMatch(/>W3<\/text>/)
+    expect(readable(html)).toContain('W4, 13 May 2026, 10:30 UTC work')
   })
 
   it('draws differences and charts of at most 56 days', () => {

@@ -99,6 +99,18 @@ describe('status in the terminal', () => {
     expect(widest(text)).toBeLessThanOrEqual(100)
   })
 
+  it('has the most urgent request first, then the earliest', () => {
+    const table = openRecommendationsTable([
+      recommendationData({ target: { analyzer: 'LATE-SOON' }, urgency: 'soon', respondBy: '2026-05-22T00:00:00Z' }),
+      recommendationData({ target: { analyzer: 'ROUTINE' }, urgency: 'routine', respondBy: '2026-05-19T00:00:00Z' }),
+      recommendationData({ target: { analyzer: 'EARLY-SOON' }, urgency: 'soon', respondBy: '2026-05-21T00:00:00Z' }),
+      recommendationData({ target: { analyzer: 'NOW' }, urgency: 'now', respondBy: '2026-05-23T00:00:00Z' }),
+    ])
+    const places = ['│ NOW ', '│ EARLY-SOON ', '│ LATE-SOON ', '│ ROUTINE '].map(name => table.indexOf(name))
+    expect(places.every(place => place >= 0)).toBe(true)
+    expect(places).toEqual([...places].sort((a, b) => a - b))
+  })
+
   it('says so when nothing is asked', () => {
     expect(openRecommendationsTable([])).toBe('Nothing is asked of anybody now.')
   })
