@@ -64,6 +64,16 @@ describe.each(['event', 'recorded'] as const)('any legal interleaving, plant tim
     expect(unlike(linesOf(inOrder([...sent, ...overtaking]), ticks), expected)).toEqual([])
   })
 
+  it('takes the same of two versions of one result that nobody calls a correction', () => {
+    const one = prompt(at(2, 6), grab('FE1', at(2, 6), 0.21, 'FE1-x'))
+    const other = prompt(at(2, 6), grab('FE1', at(2, 6), 0.29, 'FE1-x'))
+    const [a, b] = [
+      [one, { ...other, comesMs: other.comesMs + 20_000 }],
+      [{ ...one, comesMs: one.comesMs + 20_000 }, other],
+    ].map(pair => linesOf(inOrder([...sent, ...pair]), ticks).filter(line => !line.includes('message.rejected')))
+    expect(unlike(a ?? [], b ?? [])).toEqual([])
+  })
+
   it('takes the repeat of a result that has been corrected under its own name', () => {
     const wrong = prompt(at(2, 6), grab('FE1', at(2, 6), 3.5, 'FE1-x'))
     const right = { ...prompt(at(2, 6), grab('FE1', at(2, 6), 0.21, 'FE1-x', { corrects: 'FE1-x' })) }

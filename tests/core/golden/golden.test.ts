@@ -1,0 +1,78 @@
+import { createHash } from 'node:crypto'
+import { mkdirSync, readFileSync, writeFileSync } from 'node:fs'
+import { fileURLToPath } from 'node:url'
+import { gunzipSync } from 'node:zlib'
+import { format, resolveConfig } from 'prettier'
+import { describe, expect, it } from 'vitest'
+import { parse } from 'yaml'
+import { checkRegister } from '../../../src/model/checkRegister.js'
+import { toCloudEvent } from '../../../src/model/events.js'
+import type { RegisterFile } from '../../../src/model/register.js'
+import { EVENT_TYPES } from '../../../src/model/vocabulary.js'
+import { LIFE_REGISTER, lifeStream } from '../support/lifeStream.js'
+import { messagesOf, run, textOf } from '../support/run.js'
+
+/**
+ * What the core said when these files were written. After a change that is meant to alter events, write them anew:
+ *
+ *   GOLDEN=write npx vitest run tests/core/golden
+ *
+ * and read the difference before it goes in.
+ */
+const WRITE = process.env.GOLDEN === 'write'
+const HERE = new URL('./', import.meta.url)
+const SAMPLE = new URL('../../../sample-streams/', import.meta.url)
+const DAYS = 20
+
+describe('golden files', () => {
+  it(`the first ${String(DAYS)} days of the sample stream give the events they gave`, { timeout: 60_000 }, async () => {
+    const { events } = run(sampleMessages(), { register: sampleRegister(), ticks: 'event' })
+    const byType: Record<string, number> = {}
+    for (const { type } of events) byType[type] = (byType[type] ?? 0) + 1
+    const found = {
+      days: DAYS,
+      events: events.length,
+      byType: Object.fromEntries(Object.entries(byType).sort(([a], [b]) => (a < b ? -1 : 1))),
+      sha256: createHash('sha256').update(textOf(events)).digest('hex'),
+    }
+    expect(found).toEqual(await golden('sample-stream.json', found))
+  })
+
+  it('an event of each type looks as it looked', async () => {
+    const { events } = run(messagesOf(lifeStream()), { register: LIFE_REGISTER, ticks: 'event' })
+    for (const type of EVENT_TYPES) {
+      const event = events.find(one => one.type === type)
+      if (event === undefined) throw new Error(`the stream brings no ${type}`)
+      const found = toCloudEvent(event, 'turbidrift')
+      expect(found).toEqual(await golden(`events/${type}.json`, found))
+    }
+  })
+})
+
+/** The file's content, written first where that was asked for. */
+async function golden(name: string, found: unknown): Promise<unknown> {
+  const file = new URL(name, HERE)
+  if (WRITE) {
+    mkdirSync(new URL('./', file), { recursive: true })
+    const style = await resolveConfig(fileURLToPath(file))
+    writeFileSync(file, await format(JSON.stringify(found), { ...style, parser: 'json' }))
+  }
+  return JSON.parse(readFileSync(file, 'utf8'))
+}
+
+function sampleRegister(): RegisterFile {
+  const checked = checkRegister(parse(readFileSync(new URL('register.yaml', SAMPLE), 'utf8')) as unknown)
+  if (!checked.ok) throw new Error('the sample register does not pass its check')
+  return checked.file
+}
+
+/** In order of arrival, up to the first reading past the days wanted. */
+function sampleMessages(): readonly unknown[] {
+  const lines = gunzipSync(readFileSync(new URL('stream.ndjson.gz', SAMPLE)))
+    .toString('utf8')
+    .split('\n')
+  const messages = lines.filter(line => line !== '').map(line => JSON.parse(line) as { kind: string; time?: string })
+  const endMs = Date.parse(messages[0]?.time ?? '') + DAYS * 86_400_000
+  const end = messages.findIndex(one => one.kind === 'reading' && Date.parse(one.time ?? '') > endMs)
+  return messages.slice(0, end)
+}
