@@ -58,6 +58,18 @@ describe('posterior of one unit with grabs', () => {
     expect(kinds.zero + kinds.fouling).toBeGreaterThan(0.98)
   })
 
+  it.each([17.6, 17.75, 18, 18.25])(
+    'a step between two bins of the onset grid, at day %d, is still a zero error',
+    at => {
+      for (const seed of [1, 2, 3]) {
+        const truth = { ...quiet, seed, levelNtu: clean, biasNtu: (_: number, day: number) => (day > at ? 0.06 : 0) }
+        const { kinds } = estimateOf(truth, 0, laboratoryFine)
+        expect(kinds.span).toBeLessThan(0.1)
+        expect(kinds.zero).toBeGreaterThan(0.6)
+      }
+    },
+  )
+
   it('a film does not pull a low reading down', () => {
     const truth = { ...quiet, levelNtu: clean, biasNtu: (_: number, day: number) => -0.08 * grown('ramp', day) }
     expect(estimateOf(truth).kinds.fouling).toBeLessThan(0.05)
