@@ -7,6 +7,7 @@ import {
   othersHaveSpoken,
   type PointResiduals,
   speakingPoints,
+  steepestSince,
 } from '../diagnose/laboratory.js'
 import type { PointPosterior } from '../diagnose/posterior.js'
 import { DAY_MS } from '../model/time.js'
@@ -44,8 +45,10 @@ export function concludePoint(
 ): Conclusion {
   let laboratory: Conclusion['laboratory']
   if (isDueForEstimate(state, endMs)) {
-    const onsetMs = grabOnset(state)
-    const all = onsetMs === undefined ? [] : others()
+    const leftZeroMs = grabChartLeftZero(state)
+    const all = leftZeroMs === undefined ? [] : others()
+    const own = all.find(series => series.point === state.id)
+    const onsetMs = leftZeroMs === undefined || own === undefined ? undefined : steepestSince(own, leftZeroMs, endMs)
     const posterior = estimatePoint(
       context,
       state,
@@ -55,7 +58,7 @@ export function concludePoint(
     if (onsetMs !== undefined) laboratory = { probability: massOf(posterior, 'laboratory'), onsetMs }
     if (laboratory === undefined || laboratory.probability < OPENING.known) {
       state.fold.units.forEach((unit, i) => {
-        concludeBias(context, state, unit, i, endMs, all)
+        concludeBias(context, state, unit, i, endMs, onsetMs, all)
       })
       concludeWhichUnit(context, state, posterior, endMs)
     }
@@ -78,7 +81,7 @@ function gainAt(own: string, all: readonly PointResiduals[], onsetMs: number, en
 }
 
 /** Where the leading grab chart of the point left zero; undefined while all stand at zero. */
-function grabOnset(state: PointState): number | undefined {
+function grabChartLeftZero(state: PointState): number | undefined {
   const onsets = state.fold.units.flatMap(unit => unitGrabOnset(unit) ?? [])
   return onsets.length > 0 ? Math.min(...onsets) : undefined
 }
@@ -98,6 +101,7 @@ function concludeBias(
   unit: UnitFold,
   i: number,
   endMs: number,
+  onsetMs: number | undefined,
   all: readonly PointResiduals[],
 ): void {
   const { estimate, opening } = unit
@@ -117,8 +121,8 @@ function concludeBias(
   }
   if (unit.gate.maintenanceSinceMs !== null || unit.gate.inWorkSinceMs !== null) return
   if (unit.proof !== null && endMs - unit.proof.workMs < PROOF_FIRST_MS) return
-  const onsetMs = unitGrabOnset(unit)
-  if (onsetMs !== null && !othersHaveSpoken(state.id, all, onsetMs, endMs)) {
+  const fromGrabs = onsetMs !== undefined && unitGrabOnset(unit) !== null
+  if (fromGrabs && !othersHaveSpoken(state.id, all, onsetMs, endMs)) {
     opening.laboratoryWaitMs ??= endMs
     if (endMs - opening.laboratoryWaitMs < LABORATORY_WAIT_MS) return
   }
@@ -187,6 +191,7 @@ function concludeWhichUnit(context: PointContext, state: PointState, posterior: 
     because: ['the units differ and no grab, work or diagnostic since then says which is wrong'],
     urgency: 'routine',
     estimate: null,
+    finding: null,
     sinceMs: fold.whichUnitSinceMs,
     pendingAction: null,
   }

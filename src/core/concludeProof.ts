@@ -3,7 +3,7 @@ import { DIGITS, roundTo } from '../model/rounding.js'
 import { formatInstant, sayInstant } from '../model/time.js'
 import { toleranceAt } from '../model/tolerance.js'
 import { judgeProof, type Judgement, type Proof } from '../recommend/proof.js'
-import { sayNtu } from '../recommend/summary.js'
+import { sayNtu, WORK_WORDS } from '../recommend/summary.js'
 import type { PointContext } from './context.js'
 import { openBias } from './openBias.js'
 import type { PointState, UnitFold } from './pointState.js'
@@ -32,14 +32,14 @@ export function concludeProof(
   if (verdict === 'confirmed') {
     unit.failed = []
     unit.zeroWaterSuspect = false
-    end(unit, endMs, 'closed', `the ${say(proof.action)} of ${sayInstant(proof.workMs)} is confirmed`)
+    end(unit, endMs, 'closed', `the ${WORK_WORDS[proof.action]} of ${sayInstant(proof.workMs)} is confirmed`)
   } else if (verdict === 'undecided') {
     if (unit.case?.phase === 'awaiting_proof')
       end(
         unit,
         endMs,
         'closed',
-        `the ${say(proof.action)} of ${sayInstant(proof.workMs)} could be neither confirmed nor refuted`,
+        `the ${WORK_WORDS[proof.action]} of ${sayInstant(proof.workMs)} could be neither confirmed nor refuted`,
       )
   } else {
     unit.failed = [...unit.failed, proof.action]
@@ -68,7 +68,7 @@ function verdictData(
   const analyzer = context.analyzers[i]
   const toleranceNtu = toleranceAt(analyzer?.tolerance ?? context.point.tolerance, unit.levelNtu ?? 0)
   const ntu = (tolerances: number): number => roundTo(tolerances * toleranceNtu, DIGITS.ntu)
-  const work = `${say(proof.action)} of ${sayInstant(proof.workMs)}`
+  const work = `${WORK_WORDS[proof.action]} of ${sayInstant(proof.workMs)}`
   const id = analyzer?.id ?? ''
   const pairs = proof.residuals.length
   const after = `${sayNtu(Math.abs(ntu(judged.mean)))} NTU ${judged.mean < 0 ? 'low' : 'high'} (tolerance ${sayNtu(toleranceNtu)})`
@@ -155,8 +155,4 @@ function noteZeroWater(
       ask: 'prove the zero water on another analyzer or against fresh filtered water, then repeat the zero',
     },
   })
-}
-
-function say(action: string): string {
-  return action === 'cleaned' ? 'cleaning' : action.replaceAll('_', ' ')
 }

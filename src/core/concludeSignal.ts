@@ -1,5 +1,6 @@
 import type { FindingKind } from '../model/vocabulary.js'
 import { DAY_MS } from '../model/time.js'
+import { FINDING_WORDS } from '../recommend/summary.js'
 import type { PointContext } from './context.js'
 import type { UnitFold } from './pointState.js'
 
@@ -42,7 +43,8 @@ export function concludeSignal(context: PointContext, unit: UnitFold, i: number,
     openedMs: endMs,
     action,
     causes: [{ cause, probability: 1 }],
-    because: [finding],
+    because: [FINDING_WORDS[finding] ?? finding],
+    finding,
     urgency: context.point.regulated && context.point.analyzers.length === 1 ? 'soon' : 'routine',
     estimate: null,
     sinceMs,

@@ -44,7 +44,7 @@ function grabEvidence(context: PointContext, state: PointState, i: number): Evid
       chart: chartData(unit.grab.chart, context, 1),
       biasNtu: roundTo(mean(latest.map(one => one.residualNtu)), DIGITS.ntu),
       sigmaNtu: roundTo(mean(latest.map(one => one.uNtu)), DIGITS.ntu),
-      excluded: { ...unit.excluded },
+      excluded: { ...unit.pairsExcluded },
       points: used
         .slice(-MOST_POINTS)
         .map(one => [

@@ -1,21 +1,27 @@
 import { pairResidualNtu } from '../compare/pair.js'
 import { sharedOffset } from '../compare/laboratoryOffset.js'
-import { chartShare } from '../detect/chart.js'
+import { CAP_FRACTION, chartShare } from '../detect/chart.js'
 import type { Hypothesis } from '../diagnose/hypothesis.js'
 import { weighHypotheses } from '../diagnose/posterior.js'
 import type { RecommendationData, StatusData } from '../model/events.js'
 import { addCounts } from '../model/exclusionCounts.js'
 import { DIGITS, roundTo } from '../model/rounding.js'
+import type { Plant } from '../model/plant.js'
 import { formatInstant, sayDay } from '../model/time.js'
 import { toleranceAt } from '../model/tolerance.js'
 import type { ExclusionCounts } from '../model/vocabulary.js'
 import { blockAt } from '../qualify/blockLog.js'
 import { BLOCK_MS } from '../qualify/openBlock.js'
+import { advanceService, newServiceState, type ServiceState } from '../qualify/serviceGate.js'
 import { OPENING } from '../recommend/decide.js'
+import { LEAST_PAIRS } from '../recommend/proof.js'
+import { sayNtu } from '../recommend/summary.js'
+import { median } from '../statistics/robust.js'
 import { REACH_MS } from './advance.js'
 import { evidenceOf } from './assess.js'
 import { type PointContext, pointContext } from './context.js'
 import { evidenceData } from './evidenceData.js'
+import { factsDue } from './facts.js'
 import type { Explanation, GrabView, LineRow, LineView } from './explanation.js'
 import type { PlantState } from './plantState.js'
 import type { AnalyzerState, PointState, UnitFold } from './pointState.js'
@@ -33,7 +39,7 @@ export function explainAnalyzer(state: PlantState, analyzer: string): Explanatio
   const unit = point.fold.units[i]
   const own = point.analyzers[i]
   if (unit === undefined || own === undefined) return undefined
-  const recommendation = recommendationOf(state, analyzer, registered.id)
+  const recommendation = recommendationOf(state, analyzer, point)
   const conditions = conditionsOf(context, point, unit, i)
   return {
     plant: state.id,
@@ -44,20 +50,20 @@ export function explainAnalyzer(state: PlantState, analyzer: string): Explanatio
     point: registered.id,
     pointName: registered.name,
     atMs: state.plantMs,
-    toleranceText: `the larger of ${String(registered.tolerance.absoluteNtu)} NTU and ${String(roundTo(100 * registered.tolerance.relative, 1))} %`,
+    toleranceText: `the larger of ${String(registered.tolerance.absoluteNtu)} NTU and ${String(roundTo(100 * registered.tolerance.relative, 1))} % of the level`,
     status:
       state.published.statuses.get(analyzer)?.data ??
       statusData(context, point, i, standingOf(context, point, i, state.workedMs), state.workedMs),
     ...(recommendation === undefined ? {} : { recommendation }),
     conditions,
-    nearest: nearestOf(unit, conditions),
+    nearest: nearestOf(unit, standingOf(context, point, i, state.workedMs).missing, conditions, plant),
     lines: [grabLine(context, point, unit, i), ...redundantViews(context, point, i)],
-    blocks: blocksOf(own, unit, state.workedMs),
+    blocks: blocksOf(point, own, unit, state.workedMs),
     companions: registered.analyzers.flatMap((id, other) => {
       const companion = point.analyzers[other]
       return other === i || companion === undefined
         ? []
-        : [{ analyzer: id, blocks: blocksOf(companion, undefined, state.workedMs) }]
+        : [{ analyzer: id, blocks: blocksOf(point, companion, point.fold.units[other], state.workedMs) }]
     }),
     grabs: grabViews(point, i),
     work: unit.works.map(({ atMs, action, id }) => ({
@@ -74,7 +80,7 @@ export function explainAnalyzer(state: PlantState, analyzer: string): Explanatio
             ...(unit.estimate.onset.earliestMs === null ? {} : { earliestMs: unit.estimate.onset.earliestMs }),
           },
         }),
-    excluded: sumCounts(own.excluded, unit.excluded),
+    excluded: sumCounts(sumCounts(own.excluded, unit.excluded), unit.pairsExcluded),
     reproduce: { registerHash: state.register?.hash ?? '', fromMs: state.startedMs, toMs: state.plantMs },
   }
 }
@@ -84,9 +90,23 @@ export function explainRecommendation(state: PlantState, recommendation: string)
   const all = [...[...state.published.cases.values()].map(one => one.data), ...state.published.closed.values()]
   const found = all.find(data => data.recommendation === recommendation)
   if (found === undefined) return undefined
-  const analyzer = found.target.analyzer ?? state.register?.plant.points.get(found.target.point ?? '')?.analyzers[0]
+  const analyzer = analyzerFor(state, found)
   const explanation = analyzer === undefined ? undefined : explainAnalyzer(state, analyzer)
   return explanation === undefined ? undefined : { ...explanation, recommendation: found }
+}
+
+/** The analyzer whose evidence shows it best: its own, the first of its point, or the one with most pairs of the laboratory. */
+function analyzerFor(state: PlantState, { target }: RecommendationData): string | undefined {
+  const plant = state.register?.plant
+  if (target.analyzer !== undefined) return target.analyzer
+  if (target.point !== undefined) return plant?.points.get(target.point)?.analyzers[0]
+  const fromMs = state.laboratory.intervals.at(-1)?.fromMs ?? 0
+  const seen = [...state.points.values()].map(point => ({
+    id: point.id,
+    n: point.pairs.filter(pair => pair.atMs >= fromMs).length,
+  }))
+  const most = seen.sort((a, b) => b.n - a.n)[0]
+  return most === undefined ? undefined : plant?.points.get(most.id)?.analyzers[0]
 }
 
 export interface PlantStatus {
@@ -125,12 +145,15 @@ export function plantStatus(state: PlantState): PlantStatus {
   }
 }
 
-function recommendationOf(state: PlantState, analyzer: string, point: string): RecommendationData | undefined {
-  return (
-    state.published.cases.get(analyzer)?.data ??
-    state.published.cases.get(`point:${point}`)?.data ??
-    state.published.closed.get(analyzer)
-  )
+/** The request about the analyzer, its point or the laboratory behind its grab samples, else the last one closed. */
+function recommendationOf(state: PlantState, analyzer: string, point: PointState): RecommendationData | undefined {
+  const { cases, closed } = state.published
+  const own = cases.get(analyzer) ?? cases.get(`point:${point.id}`)
+  if (own !== undefined) return own.data
+  const { fromMs } = state.laboratory.intervals.at(-1) ?? { fromMs: Infinity }
+  const isMeasured = point.pairs.some(pair => pair.atMs >= fromMs)
+  const laboratory = [...cases.values()].find(one => one.data.target.laboratoryInstrument !== undefined)
+  return isMeasured && laboratory !== undefined ? laboratory.data : closed.get(analyzer)
 }
 
 /** Each condition for opening a bias case, its value and its limit. */
@@ -178,11 +201,35 @@ function conditionsOf(context: PointContext, point: PointState, unit: UnitFold, 
   ]
 }
 
-function nearestOf(unit: UnitFold, conditions: Explanation['conditions']): string {
+function nearestOf(
+  unit: UnitFold,
+  missing: readonly string[],
+  conditions: Explanation['conditions'],
+  plant: Plant,
+): string {
+  if (unit.proof !== null) {
+    const left = LEAST_PAIRS - unit.proof.residuals.length
+    return left > 0
+      ? `${String(left)} more grab samples decide whether the work helped`
+      : 'the next grab sample may decide whether the work helped'
+  }
   if (unit.case !== null)
     return 'the request is open; accepted work, or evidence that no longer bears it out, would close it'
-  const unmet = conditions.find(one => !one.met)
-  return unmet === undefined ? 'all conditions hold: two successive pieces of evidence open the request' : unmet.text
+  if (missing[0] !== undefined) return missing[0]
+  const [chart, ...others] = conditions
+  if (chart !== undefined && !chart.met) return `${chart.text}; ${threeGrabs(unit, plant)}`
+  return others.find(one => !one.met)?.text ?? 'all conditions hold: two pieces of evidence open the request'
+}
+
+/** One value adds at most 0.4 of the limit: three that large pass it from zero. */
+function threeGrabs(unit: UnitFold, plant: Plant): string {
+  const { chart, recentU } = unit.grab
+  if (chart.limit === 0 || recentU.length === 0 || unit.levelNtu === null || unit.estimate === null)
+    return 'no grab sample has been charted yet'
+  const u = median(recentU)
+  const ofTolerance =
+    (CAP_FRACTION * chart.limit * u * u) / (plant.delta1 - plant.delta0) + (plant.delta0 + plant.delta1) / 2
+  return `three grab samples in a row that differ by ${sayNtu(ofTolerance * unit.estimate.toleranceNtu)} NTU the same way would pass it`
 }
 
 function grabLine(context: PointContext, point: PointState, unit: UnitFold, i: number): LineView {
@@ -250,15 +297,32 @@ function redundantViews(context: PointContext, point: PointState, i: number): Li
   })
 }
 
-function blocksOf(analyzer: AnalyzerState, unit: UnitFold | undefined, workedMs: number): Explanation['blocks'] {
+function blocksOf(
+  point: PointState,
+  analyzer: AnalyzerState,
+  unit: UnitFold | undefined,
+  workedMs: number,
+): Explanation['blocks'] {
   const blocks: { endMs: number; medianNtu: number; usable: boolean }[] = []
+  const service = newServiceState()
+  for (const { dueMs } of point.facts) if (dueMs <= workedMs - REACH_MS) serviceAt(point, service, dueMs)
   for (let endMs = workedMs - REACH_MS + BLOCK_MS; endMs <= workedMs; endMs += BLOCK_MS) {
+    const inService = serviceAt(point, service, endMs)
     const block = blockAt(analyzer.log, endMs)
     if (block === undefined || Number.isNaN(block.medianNtu)) continue
     const inWork = unit?.works.some(work => Math.abs(work.atMs - endMs) < 4 * BLOCK_MS) ?? false
-    blocks.push({ endMs, medianNtu: roundTo(block.medianNtu, DIGITS.ntu), usable: block.flags === 0 && !inWork })
+    blocks.push({
+      endMs,
+      medianNtu: roundTo(block.medianNtu, DIGITS.ntu),
+      usable: inService && block.flags === 0 && !inWork,
+    })
   }
   return blocks
+}
+
+function serviceAt(point: PointState, service: ServiceState, endMs: number): boolean {
+  const changes = factsDue(point.facts, endMs).flatMap(({ message }) => (message.kind === 'process' ? [message] : []))
+  return advanceService(service, changes, endMs)
 }
 
 function grabViews(point: PointState, i: number): GrabView[] {
@@ -281,12 +345,14 @@ const KIND_WORDS = { zero: 'zero error', span: 'span error', fouling: 'film on t
 function hypothesesOf(context: PointContext, point: PointState, workedMs: number): Explanation['hypotheses'] {
   const levels = point.fold.units.flatMap(unit => unit.levelNtu ?? [])
   const levelNtu = levels.length > 0 ? levels.reduce((sum, level) => sum + level, 0) / levels.length : 0
+  const evidence = evidenceOf(context, point, workedMs)
+  if (evidence.series.length === 0) return []
   const posterior = weighHypotheses({
-    evidence: evidenceOf(context, point, workedMs),
+    evidence,
     atMs: workedMs,
     toleranceNtu: toleranceAt(context.point.tolerance, levelNtu),
     cleaningsMs: point.fold.units.map(unit => unit.cleaningsMs),
-    laboratoryGain: 0,
+    laboratoryGain: null,
   })
   const byText = new Map<string, number>()
   for (const hypothesis of posterior.hypotheses) {
@@ -313,5 +379,7 @@ function sumCounts(a: ExclusionCounts, b: ExclusionCounts): ExclusionCounts {
 }
 
 function percent(share: number): string {
+  if (share > 0 && share < 0.01) return 'under 1 %'
+  if (share > 0.99 && share < 1) return 'over 99 %'
   return `${String(roundTo(100 * share, 0))} %`
 }

@@ -28,7 +28,7 @@ export interface Explanation {
   /** The redundant units' blocks, for comparison on the same picture. */
   readonly companions: readonly {
     readonly analyzer: string
-    readonly blocks: readonly { readonly endMs: number; readonly medianNtu: number }[]
+    readonly blocks: readonly { readonly endMs: number; readonly medianNtu: number; readonly usable: boolean }[]
   }[]
   readonly grabs: readonly GrabView[]
   readonly work: readonly { readonly atMs: number; readonly text: string }[]

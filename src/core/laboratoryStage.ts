@@ -54,6 +54,7 @@ function declareInterval(
     ],
     urgency: 'soon',
     estimate: null,
+    finding: null,
     sinceMs: tail.fromMs,
     pendingAction: null,
   }

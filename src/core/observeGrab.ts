@@ -82,7 +82,7 @@ function pairUnit(
   const compared = comparePairUnit(grab, context.point.grab, analyzer, log, end => unit.usableEnds.includes(end), endMs)
   if (compared === undefined) return null
   if (compared.uNtu <= compared.toleranceNtu) return compared
-  addCount(unit.excluded, 'moving_process', 1)
+  addCount(unit.pairsExcluded, 'moving_process', 1)
   return null
 }
 
@@ -110,7 +110,7 @@ function reasonAgainst(
 
 function leaveOut(state: PointState, pair: LoggedPair, reason: Exclusion): void {
   pair.use = reason
-  for (const unit of state.fold.units) addCount(unit.excluded, reason, 1)
+  for (const unit of state.fold.units) addCount(unit.pairsExcluded, reason, 1)
 }
 
 /** Residual of a unit in tolerances, net of the laboratory's offset at the point. */

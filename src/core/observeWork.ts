@@ -4,6 +4,7 @@ import { restartRedundantChart } from '../detect/redundantChart.js'
 import type { Work, WorkAction } from '../model/messages.js'
 import { DAY_MS, formatInstant, sayInstant } from '../model/time.js'
 import { type Contradiction, contradictionsOf } from '../recommend/contradictions.js'
+import { WORK_WORDS } from '../recommend/summary.js'
 import { visitSentences } from '../recommend/visit.js'
 import { median } from '../statistics/robust.js'
 import type { PointContext } from './context.js'
@@ -95,7 +96,7 @@ function noteContradiction(
     atMs: work.atMs,
     type: 'reference.suspect',
     data: {
-      summary: `${analyzer}, ${work.action.replaceAll('_', ' ')} of ${sayInstant(work.atMs)}: ${found.text}; it is not used as proof: ${found.ask}.`,
+      summary: `${analyzer}, ${WORK_WORDS[work.action]} of ${sayInstant(work.atMs)}: ${found.text}; it is not used as proof: ${found.ask}.`,
       notify: 'shift_summary',
       reference: found.reference,
       analyzer,

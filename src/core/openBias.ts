@@ -17,6 +17,7 @@ export function openBias(context: PointContext, state: PointState, unit: UnitFol
     ...decision,
     urgency: urgencyOf(estimate, context.point),
     estimate,
+    finding: null,
     sinceMs: estimate.onset?.estimateMs ?? endMs,
     pendingAction: null,
   }

@@ -87,7 +87,12 @@ export interface PublishedCase {
   readonly openedMs: number
   knownMs: number
   /** What a revision is measured against. */
-  told: { readonly action: Action; readonly cause: Cause | null; readonly ofTolerance: number }
+  told: {
+    readonly action: Action
+    readonly cause: Cause | null
+    readonly ofTolerance: number
+    readonly passed: boolean
+  }
   urgency: string
   phase: Case['phase']
   answer: 'none' | 'acknowledged' | 'deferred' | 'rejected'

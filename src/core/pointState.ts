@@ -64,8 +64,9 @@ export interface UnitFold {
   usableEnds: number[]
   /** How the last case ended. */
   ended: CaseEnd | null
-  /** Blocks and pairs left out, by reason. */
+  /** Readings of blocks that were left out, and pairs that were, by reason. */
   readonly excluded: ExclusionCounts
+  readonly pairsExcluded: ExclusionCounts
 }
 
 /** One point as the fold leaves it. */
@@ -174,5 +175,6 @@ function newUnitFold(point: Point): UnitFold {
     usableEnds: [],
     ended: null,
     excluded: {},
+    pairsExcluded: {},
   }
 }

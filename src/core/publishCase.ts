@@ -12,8 +12,9 @@ import { recommendationData } from './recommendationData.js'
 const RANK: Record<Urgency, number> = { routine: 0, soon: 1, now: 2 }
 /** `soon` openings beyond this many in a shift wait for its summary. */
 const SOON_AT_ONCE = 3
-/** A change of bias by this many tolerances is worth a revision, and half of one breaks a rejection. */
-const BIAS_STEP = 0.5
+/** A change of bias by this many tolerances is worth a revision; one that breaks a rejection must be larger. */
+const REVISION_STEP = 0.3
+const REJECTION_STEP = 0.5
 
 /**
  * Compares a case of the fold with what was published about its target: opened, revised, escalated, reopened, closed
@@ -123,6 +124,7 @@ function close(
   const { how, reason } = own ?? { how: 'withdrawn', reason: 'it no longer follows from what is known now' }
   const data: RecommendationData = {
     ...known.data,
+    summary: `${known.target}: request ${how}: ${reason}.`,
     phase: 'closed',
     revision: known.revision + 1,
     notify: 'shift_summary',
@@ -139,14 +141,14 @@ function toldOf(open: Case, before?: PublishedCase['told']): PublishedCase['told
     action: open.action,
     cause: first === 'undecided' ? (before?.cause ?? null) : (first ?? null),
     ofTolerance: sizeOf(open),
+    passed: before?.passed === true || (open.estimate?.pOutside ?? 0) >= 0.5,
   }
 }
 
 function isWorthARevision(told: PublishedCase['told'], open: Case): boolean {
   const now = toldOf(open, told)
-  return (
-    now.action !== told.action || now.cause !== told.cause || Math.abs(now.ofTolerance - told.ofTolerance) >= BIAS_STEP
-  )
+  if (now.action !== told.action || now.cause !== told.cause || now.passed !== told.passed) return true
+  return Math.abs(now.ofTolerance - told.ofTolerance) >= REVISION_STEP
 }
 
 function sizeOf(open: Case): number {
@@ -158,7 +160,7 @@ function breaksRejection(state: PlantState, plant: Plant, known: PublishedCase, 
   const before = known.answeredAt
   if (before === null || open.estimate === null) return false
   return (
-    Math.abs(sizeOf(open)) >= Math.abs(before.ofTolerance) + BIAS_STEP ||
+    Math.abs(sizeOf(open)) >= Math.abs(before.ofTolerance) + REJECTION_STEP ||
     linesOf(recommendationData(state, plant, open, known, nowMs, 'shift_summary')) !== before.lines
   )
 }

@@ -67,6 +67,7 @@ export function excludedInAll(state: PlantState): ExclusionCounts {
   const total: ExclusionCounts = {}
   for (const point of state.points.values()) {
     for (const { excluded } of [...point.analyzers, ...point.fold.units]) addCounts(total, excluded)
+    for (const { pairsExcluded } of point.fold.units) addCounts(total, pairsExcluded)
   }
   return total
 }

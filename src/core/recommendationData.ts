@@ -3,7 +3,13 @@ import type { Plant } from '../model/plant.js'
 import { DAY_MS, formatInstant, HOUR_MS } from '../model/time.js'
 import { type Case, targetKey } from '../recommend/case.js'
 import { procedureFor } from '../recommend/procedure.js'
-import { biasSentence, laboratorySentence, signalSentence, whichUnitSentence } from '../recommend/summary.js'
+import {
+  biasSentence,
+  laboratorySentence,
+  proofSentence,
+  signalSentence,
+  whichUnitSentence,
+} from '../recommend/summary.js'
 import { biasData, forecastData, modelData, onsetData } from './biasData.js'
 import { type PointContext, pointContext } from './context.js'
 import { evidenceData } from './evidenceData.js'
@@ -38,7 +44,7 @@ export function recommendationData(
   const procedure = procedureFor(open.action, analyzer, plant, estimate?.levelNtu ?? 0)
   const pointId = place?.context.point.id
   return {
-    summary: summaryOf(state, open, place, nowMs, procedure.zeroMethod),
+    summary: summaryOf(state, open, place, procedure.zeroMethod),
     notify,
     recommendation: meta.id,
     revision: meta.revision,
@@ -54,7 +60,7 @@ export function recommendationData(
     openedAt: formatInstant(meta.openedMs),
     known: formatInstant(meta.knownMs),
     urgency: open.urgency,
-    respondBy: formatInstant(meta.openedMs + RESPOND_WITHIN_MS[open.urgency]),
+    respondBy: formatInstant(respondByMs(open, meta.openedMs)),
     action: open.action,
     procedure,
     ...(estimate === null || place === undefined
@@ -74,6 +80,13 @@ export function recommendationData(
     },
     ...(reason === undefined ? {} : { reason }),
   }
+}
+
+/** Before the tolerance is reached, where that comes sooner; never before the request itself. */
+function respondByMs(open: Case, openedMs: number): number {
+  const latestMs = openedMs + RESPOND_WITHIN_MS[open.urgency]
+  const toleranceMs = open.estimate?.forecast?.toleranceAtMs ?? latestMs
+  return Math.max(openedMs + RESPOND_WITHIN_MS.now, Math.min(latestMs, toleranceMs))
 }
 
 function placeOf(state: PlantState, plant: Plant, open: Case): Place | undefined {
@@ -98,7 +111,6 @@ function summaryOf(
   state: PlantState,
   open: Case,
   place: Place | undefined,
-  nowMs: number,
   zeroMethod: 'zero_water' | 'source_off' | undefined,
 ): string {
   const name = targetKey(open.target)
@@ -120,7 +132,13 @@ function summaryOf(
     const spread = deviations.length > 0 ? Math.max(...deviations) - Math.min(...deviations) : 0
     return whichUnitSentence(place.context.point.id, place.context.point.analyzers, spread, newest?.toleranceNtu ?? 0)
   }
-  if (open.estimate === null) return signalSentence(name, open.because[0] ?? '', open.sinceMs, nowMs, open.action)
+  if (open.finding !== null) return signalSentence(name, open.finding, open.sinceMs, open.action)
+  const proof = place?.point.fold.units[place.unit]?.proof ?? null
+  if (open.phase === 'awaiting_proof' && proof !== null) {
+    const { action, workMs, residuals } = proof
+    return proofSentence({ analyzer: name, action, workMs, pairs: residuals.length, estimate: open.estimate })
+  }
+  if (open.estimate === null) return `${name}: ${open.action.replaceAll('_', ' ')}.`
   return biasSentence({
     analyzer: name,
     estimate: open.estimate,

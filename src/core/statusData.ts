@@ -2,7 +2,7 @@ import { chartShare } from '../detect/chart.js'
 import type { StatusData } from '../model/events.js'
 import { DAY_MS, formatInstant } from '../model/time.js'
 import type { Assessment, FindingKind } from '../model/vocabulary.js'
-import { CAUSE_WORDS, FINDING_WORDS, sayNtu } from '../recommend/summary.js'
+import { FINDING_WORDS, sayCauses, sayNtu } from '../recommend/summary.js'
 import { biasData } from './biasData.js'
 import type { PointContext } from './context.js'
 import type { PointState, UnitFold } from './pointState.js'
@@ -144,7 +144,7 @@ function sentence(
     case 'not_assessed':
       return `${id} is not assessed: ${missing[0] ?? 'no usable reading for a day'}.`
     case 'doubtful':
-      return `${id} is in doubt: ${unit.case === null ? '' : CAUSE_WORDS[unit.case.causes[0]?.cause ?? 'undecided']}.`
+      return `${id} is in doubt: ${unit.case === null ? '' : sayCauses(unit.case.causes)}.`
     case 'watch':
       return estimate === null
         ? `${id} is watched.`

@@ -95,8 +95,8 @@ export function estimateUnit(
       mass < 0.5
         ? null
         : {
-            zeroNtu: interval(sizeMixture(posterior, unit, 'zero')),
-            spanRel: interval(sizeMixture(posterior, unit, 'span')),
+            zeroNtu: sizeInterval(sizeMixture(posterior, unit, 'zero')),
+            spanRel: sizeInterval(sizeMixture(posterior, unit, 'span')),
           },
     onset: onsetOf(lasting.length > 0 ? lasting : blamed, posterior.atMs),
     forecast: forecastOf(posterior, unit, levelNtu, toleranceNtu, standing),
@@ -175,6 +175,11 @@ function interval(of: GaussianMixture): Interval {
   let mean = 0
   for (const [i, weight] of of.weights.entries()) mean += weight * (of.means[i] ?? 0)
   return { value: mean, low: mixtureQuantile(of, 0.025), high: mixtureQuantile(of, 0.975) }
+}
+
+/** Median and interval: where one explanation says "none" the mean would lie outside what is credible. */
+function sizeInterval(of: GaussianMixture): Interval {
+  return { value: mixtureQuantile(of, 0.5), low: mixtureQuantile(of, 0.025), high: mixtureQuantile(of, 0.975) }
 }
 
 function beyond(of: GaussianMixture, limitNtu: number): number {

@@ -37,6 +37,26 @@ export function changeSince(series: PointResiduals, onsetMs: number, nowMs: numb
   return { point: series.point, change: mean(since) - meanBefore, variance, before: meanBefore }
 }
 
+/**
+ * Begin of the tail of a point's residuals that stands out most, looked for since `fromMs`: where a chart left zero may
+ * lie long before, and what others said before the shift began says nothing of it.
+ */
+export function steepestSince(series: PointResiduals, fromMs: number, nowMs: number): number {
+  let weight = 0
+  let weighted = 0
+  let best = { atMs: fromMs, z: 0 }
+  for (let i = series.values.length - 1; i >= 0; i--) {
+    const value = series.values[i]
+    if (value === undefined || value.atMs < fromMs) break
+    if (value.atMs > nowMs) continue
+    weight += 1 / (value.u * value.u)
+    weighted += value.residual / (value.u * value.u)
+    const z = Math.abs(weighted) / Math.sqrt(weight)
+    if (z > best.z) best = { atMs: value.atMs, z }
+  }
+  return best.atMs
+}
+
 /** The other points that take grab samples at all. */
 export function speakingPoints(own: string, all: readonly PointResiduals[], nowMs: number): readonly PointResiduals[] {
   return all.filter(series => series.point !== own && series.values.some(value => value.atMs > nowMs - BEFORE_MS))

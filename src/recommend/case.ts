@@ -1,5 +1,5 @@
 import type { UnitEstimate } from '../diagnose/estimate.js'
-import type { Action, Cause, Urgency } from '../model/vocabulary.js'
+import type { Action, Cause, FindingKind, Urgency } from '../model/vocabulary.js'
 
 /** One request with one target, as the fold sees it: no ids, no answers, nothing of what was published. Plain data. */
 export interface Case {
@@ -13,7 +13,9 @@ export interface Case {
   because: string[]
   urgency: Urgency
   estimate: UnitEstimate | null
-  /** Begin of the finding behind a signal case. */
+  /** The finding behind a signal case. */
+  readonly finding: FindingKind | null
+  /** Begin of what it is about. */
   readonly sinceMs: number
   /** Another action the evidence asked for once; asked for twice it becomes the action. */
   pendingAction: Action | null

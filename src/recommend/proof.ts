@@ -28,7 +28,7 @@ export interface Judgement {
   readonly u: number
 }
 
-const LEAST_PAIRS = 4
+export const LEAST_PAIRS = 4
 const INSIDE = 0.8
 const BEYOND = 0.5
 const WAIT_MS = 14 * DAY_MS

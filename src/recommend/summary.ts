@@ -1,7 +1,8 @@
 import type { UnitEstimate } from '../diagnose/estimate.js'
 import { roundTo } from '../model/rounding.js'
-import { DAY_MS, sayDay } from '../model/time.js'
-import type { Action, Cause } from '../model/vocabulary.js'
+import { sayDay, sayInstant } from '../model/time.js'
+import type { WorkAction } from '../model/messages.js'
+import type { Action, Cause, FindingKind } from '../model/vocabulary.js'
 import type { RankedCause } from './case.js'
 
 /** NTU as an engineer writes it: two figures below 1, three above. */
@@ -111,7 +112,7 @@ export function whichUnitSentence(
   differenceNtu: number,
   toleranceNtu: number,
 ): string {
-  return `${listWords(units)} at ${point} differ by ${sayNtu(Math.abs(differenceNtu))} NTU (tolerance ${sayNtu(toleranceNtu)}) and nothing tells which is wrong: ${ACTION_WORDS.take_grab}; touch neither before.`
+  return `${units.length > 3 ? `The ${String(units.length)} units` : listWords(units)} at ${point} differ by ${sayNtu(Math.abs(differenceNtu))} NTU (tolerance ${sayNtu(toleranceNtu)}) and nothing tells which is wrong: ${ACTION_WORDS.take_grab}; touch neither before.`
 }
 
 export function laboratorySentence(
@@ -124,15 +125,42 @@ export function laboratorySentence(
   return `Laboratory ${instrument === 'all' ? 'results' : `instrument ${instrument}`} ${instrument === 'all' ? 'read' : 'reads'} ${String(roundTo(Math.abs(shift), 1))} tolerances ${direction} at ${String(points.length)} points since ${sayAbout(fromMs)}; no analyzer is blamed: ${ACTION_WORDS.check_laboratory}.`
 }
 
-export function signalSentence(
-  analyzer: string,
-  finding: string,
-  sinceMs: number,
-  nowMs: number,
-  action: Action,
-): string {
-  const hours = Math.round((nowMs - sinceMs) / (DAY_MS / 24))
-  return `${analyzer}: ${FINDING_WORDS[finding] ?? finding} for ${String(hours)} h, since ${sayAbout(sinceMs)}; ${action === 'check_sample_line' && finding === 'bubbles' ? 'the level is taken between them' : 'readings are not usable'}: ${ACTION_WORDS[action]}.`
+export function signalSentence(analyzer: string, finding: FindingKind, sinceMs: number, action: Action): string {
+  const use = finding === 'bubbles' ? 'the level is taken between them' : 'the readings are not usable'
+  return `${analyzer}: ${FINDING_WORDS[finding] ?? finding} since ${sayInstant(sinceMs)}; ${use}: ${ACTION_WORDS[action]}.`
+}
+
+/** Work as a thing that was done: "the cleaning of 9 May". */
+export const WORK_WORDS: Record<WorkAction, string> = {
+  maintenance_on: 'begin of maintenance',
+  maintenance_off: 'end of maintenance',
+  cleaned: 'cleaning',
+  line_flushed: 'flushing of the line',
+  verified: 'verification',
+  zero: 'zero',
+  span: 'span',
+  calibrated_primary: 'primary calibration',
+  standard_assigned: 'assignment of the standard',
+  light_source_replaced: 'renewal of the light source',
+  part_replaced: 'renewal of a part',
+  replaced: 'exchange of the analyzer',
+}
+
+export interface ProofSentence {
+  readonly analyzer: string
+  readonly action: WorkAction
+  readonly workMs: number
+  readonly pairs: number
+  readonly estimate: UnitEstimate | null
+}
+
+/** While work awaits proof nobody is asked to do it again. */
+export function proofSentence({ analyzer, action, workMs, pairs, estimate }: ProofSentence): string {
+  const before =
+    estimate === null
+      ? ''
+      : ` Before, it read ${sayNtu(Math.abs(estimate.biasNtu.value))} NTU ${estimate.biasNtu.value < 0 ? 'low' : 'high'} (tolerance ${sayNtu(estimate.toleranceNtu)}).`
+  return `${analyzer}: the ${WORK_WORDS[action]} of ${sayInstant(workMs)} awaits proof, ${String(pairs)} of 4 grabs are in.${before}`
 }
 
 export const FINDING_WORDS: Readonly<Record<string, string>> = {

@@ -12,13 +12,15 @@ export function visitSentences(work: Work, analyzer: Analyzer): string[] {
 
 function filmSentence(work: Work, analyzer: Analyzer): string[] {
   if (work.asFound === undefined || work.asFoundClean === undefined) return []
+  // In a standard the water beside has nothing to say.
+  const inWater = work.reference === undefined
   const whole = (value: number | undefined): number | undefined =>
     value === undefined ? undefined : toWholeUnit(value, analyzer.unit)
   const { errorNtu, percent } = foulingError({
     before: toWholeUnit(work.asFound, analyzer.unit),
     after: toWholeUnit(work.asFoundClean, analyzer.unit),
-    besideBefore: whole(work.besideBefore),
-    besideAfter: whole(work.besideAfter),
+    besideBefore: inWater ? whole(work.besideBefore) : undefined,
+    besideAfter: inWater ? whole(work.besideAfter) : undefined,
   })
   return [
     `cleaning moved the reading by ${sayNtu(errorNtu)} NTU${percent === undefined ? '' : ` (${String(roundTo(percent, 1))} %)`}: fouling error`,
