@@ -52,6 +52,10 @@ export const evidenceSchema = z.object({
   points: z.array(z.tuple([time, z.number(), z.number()])).max(120),
 })
 
+/**
+ * Heaviest first. Where no cause reaches 0.9 `undecided` stands before them with what the first one lacks of certainty;
+ * it is no cause and not part of the sum.
+ */
 export const causesSchema = z.object({
   ranked: z.array(z.object({ cause: z.enum(CAUSES), probability: z.number().min(0).max(1) })).min(1),
   because: sentences,
