@@ -43,9 +43,7 @@ export function calmExplanation(change: Partial<Explanation> = {}): Explanation 
     nearest: 'Three more grabs reading 0.04 NTU above FE3-B would open a request.',
     lines: linesOf(0),
     blocks: blocksOf(0),
-    companions: [
-      { analyzer: 'FE3-A', blocks: blocksOf(0, 0.003, false).map(({ endMs, medianNtu }) => ({ endMs, medianNtu })) },
-    ],
+    companions: [{ analyzer: 'FE3-A', blocks: blocksOf(0, 0.003, false) }],
     grabs: grabsOf(0),
     work: [{ atMs: AT_MS - 9 * DAY_MS - 4 * HOUR_MS, text: 'cleaned' }],
     hypotheses: [
