@@ -23,9 +23,14 @@ export function concludeLaboratory(
   endMs: number,
 ): number | undefined {
   const inForce = state.laboratory.intervals.at(-1)
-  if (inForce?.untilMs === null) return endInterval(state, all(), endMs)
+  if (inForce?.untilMs === null) return hasNewPair(state, endMs) ? endInterval(state, all(), endMs) : undefined
   const named = conclusions.find(one => one.laboratory !== undefined && one.laboratory.probability >= OPENING.known)
   return named?.laboratory === undefined ? undefined : declareInterval(state, all(), named.laboratory.onsetMs, endMs)
+}
+
+/** Nothing can end an interval but a pair. */
+function hasNewPair(state: PlantState, endMs: number): boolean {
+  return [...state.points.values()].some(point => point.pairs.at(-1)?.dueMs === endMs)
 }
 
 function declareInterval(
