@@ -1,14 +1,14 @@
-import type { RecommendationData, StatusData } from '../model/events.js'
+import type { RecommendationData } from '../model/events.js'
 import { addCounts } from '../model/exclusionCounts.js'
 import { roundTo } from '../model/rounding.js'
 import { formatInstant } from '../model/time.js'
 import type { ExclusionCounts } from '../model/vocabulary.js'
 import { pointContext } from './context.js'
-import type { Explanation } from './explanation.js'
+import type { Explanation, StandingData } from './explanation.js'
 import type { PlantState } from './plantState.js'
 import type { PointState } from './pointState.js'
 import { excludedInAll } from './publishShift.js'
-import { standingOf, statusData } from './statusData.js'
+import { standingOf } from './statusData.js'
 import { blocksOf } from './explainBlocks.js'
 import { conditionsOf, nearestOf } from './explainConditions.js'
 import { hypothesesOf } from './explainHypotheses.js'
@@ -37,9 +37,7 @@ export function explainAnalyzer(state: PlantState, analyzer: string): Explanatio
     pointName: registered.name,
     atMs: state.plantMs,
     toleranceText: `the larger of ${String(registered.tolerance.absoluteNtu)} NTU and ${String(roundTo(100 * registered.tolerance.relative, 1))} % of the level`,
-    status:
-      state.published.statuses.get(analyzer)?.data ??
-      statusData(context, point, i, standingOf(context, point, i, state.workedMs), state.workedMs),
+    status: standingData(state, analyzer, registered.id),
     ...(recommendation === undefined ? {} : { recommendation }),
     conditions,
     nearest: nearestOf(unit, standingOf(context, point, i, state.workedMs).missing, conditions, plant),
@@ -83,8 +81,10 @@ export function explainRecommendation(state: PlantState, recommendation: string)
 
 export interface PlantStatus {
   readonly plant: string
-  readonly at: string
-  readonly analyzers: readonly StatusData[]
+  /** Plant time, RFC 3339; null before the first tick. */
+  readonly at: string | null
+  /** Every analyzer of the register, by name. */
+  readonly analyzers: readonly StandingData[]
   readonly open: readonly RecommendationData[]
   readonly counts: {
     readonly messages: number
@@ -99,10 +99,10 @@ export interface PlantStatus {
 export function plantStatus(state: PlantState): PlantStatus {
   return {
     plant: state.id,
-    at: formatInstant(state.plantMs),
-    analyzers: [...state.published.statuses.entries()]
-      .sort(([a], [b]) => (a < b ? -1 : 1))
-      .map(([, status]) => status.data),
+    at: state.plantMs === 0 ? null : formatInstant(state.plantMs),
+    analyzers: [...(state.register?.plant.analyzers.values() ?? [])]
+      .sort((a, b) => (a.id < b.id ? -1 : 1))
+      .map(({ id, point }) => standingData(state, id, point)),
     open: [...state.published.cases.values()]
       .map(one => one.data)
       .sort((a, b) => (a.recommendation < b.recommendation ? -1 : 1)),
@@ -115,6 +115,23 @@ export function plantStatus(state: PlantState): PlantStatus {
       unknownAnalyzers: Object.fromEntries([...state.counts.unknownAnalyzers].sort(([a], [b]) => (a < b ? -1 : 1))),
     },
   }
+}
+
+const NOT_WORKED = 'no block has been worked through yet'
+
+/** What was told last; silence is not health, so an analyzer nothing was told of is not assessed. */
+function standingData(state: PlantState, analyzer: string, point: string): StandingData {
+  return (
+    state.published.statuses.get(analyzer)?.data ?? {
+      summary: `${analyzer} is not assessed: ${NOT_WORKED}.`,
+      notify: 'shift_summary',
+      analyzer,
+      point,
+      assessment: 'not_assessed',
+      missing: [NOT_WORKED],
+      findings: [],
+    }
+  )
 }
 
 /** The request about the analyzer, its point or the laboratory behind its grab samples, else the last one closed. */

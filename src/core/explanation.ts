@@ -1,6 +1,9 @@
 import type { EvidenceData, RecommendationData, StatusData } from '../model/events.js'
 import type { ExclusionCounts, Line } from '../model/vocabulary.js'
 
+/** A status as it was told; without `since` before the first block of the analyzer has been worked through. */
+export type StandingData = Omit<StatusData, 'since'> & { readonly since?: string }
+
 /**
  * Everything known about one analyzer at one plant time, ready to be shown: why something is recommended, or why
  * not. Plain data; numbers are rounded, instants are milliseconds.
@@ -13,10 +16,11 @@ export interface Explanation {
   readonly serial?: string
   readonly point: string
   readonly pointName: string
+  /** Plant time; 0 before the first tick. */
   readonly atMs: number
   readonly toleranceText: string
-  readonly status: StatusData
-  /** The open recommendation that concerns the analyzer, else the last one closed. */
+  readonly status: StandingData
+  /** The open recommendation about the analyzer, its point or the laboratory behind its grab samples, else its last one closed. */
   readonly recommendation?: RecommendationData
   /** For an analyzer with nothing open: each condition for opening, its value and its limit. */
   readonly conditions: readonly { readonly text: string; readonly met: boolean }[]
@@ -35,7 +39,7 @@ export interface Explanation {
   readonly hypotheses: readonly { readonly text: string; readonly probability: number }[]
   readonly onset?: { readonly estimateMs: number; readonly earliestMs?: number; readonly latestMs: number }
   readonly excluded: ExclusionCounts
-  /** With these a replay of the journal makes the same page. */
+  /** With these a replay of the journal makes the same page; instants are 0 before there is one. */
   readonly reproduce: { readonly registerHash: string; readonly fromMs: number; readonly toMs: number }
 }
 

@@ -6,7 +6,7 @@ import type { RegisterFile } from '../model/register.js'
 import type { Case } from '../recommend/case.js'
 import type { Note } from './notes.js'
 import type { CaseEnd, PointState } from './pointState.js'
-import type { Action, Cause, FindingKind } from '../model/vocabulary.js'
+import type { Action, Cause, FindingKind, Urgency } from '../model/vocabulary.js'
 
 /** All there is to know of one plant between two messages: plain data and packed arrays. */
 export interface PlantState {
@@ -93,7 +93,9 @@ export interface PublishedCase {
     readonly ofTolerance: number
     readonly passed: boolean
   }
-  urgency: string
+  urgency: Urgency
+  /** Plant time since when it has been that urgent: the time to respond counts from there. */
+  urgencySinceMs: number
   phase: Case['phase']
   answer: 'none' | 'acknowledged' | 'deferred' | 'rejected'
   answerUntilMs: number | null

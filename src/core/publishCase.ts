@@ -43,6 +43,7 @@ function openNew(state: PlantState, plant: Plant, target: string, open: Case, no
     knownMs: nowMs,
     told: toldOf(open),
     urgency: open.urgency,
+    urgencySinceMs: nowMs,
     phase: open.phase,
     answer: 'none' as const,
     answerUntilMs: null,
@@ -68,6 +69,7 @@ function update(state: PlantState, plant: Plant, known: PublishedCase, open: Cas
   const reopened = known.answer === 'rejected'
   if (deferralEnds || reopened || (type === 'recommendation.escalated' && known.answer === 'deferred'))
     Object.assign(known, { answer: 'none', answerUntilMs: null, answerReason: null, answeredAt: null })
+  if (open.urgency !== known.urgency) known.urgencySinceMs = nowMs
   Object.assign(known, {
     revision: known.revision + 1,
     knownMs: nowMs,
@@ -92,7 +94,7 @@ type Change = 'recommendation.reopened' | 'recommendation.escalated' | 'recommen
 function changeType(known: PublishedCase, open: Case): Change {
   if (known.phase === 'awaiting_proof' && open.phase === 'open') return 'recommendation.reopened'
   if (known.phase === 'open' && open.phase === 'awaiting_proof') return 'recommendation.revised'
-  if (RANK[open.urgency] > RANK[known.urgency as Urgency]) return 'recommendation.escalated'
+  if (RANK[open.urgency] > RANK[known.urgency]) return 'recommendation.escalated'
   return isWorthARevision(known.told, open) ? 'recommendation.revised' : undefined
 }
 

@@ -26,7 +26,7 @@ interface Place {
   readonly unit: number
 }
 
-type Meta = Pick<PublishedCase, 'id' | 'revision' | 'openedMs' | 'knownMs' | 'answer'>
+type Meta = Pick<PublishedCase, 'id' | 'revision' | 'openedMs' | 'urgencySinceMs' | 'knownMs' | 'answer'>
 
 /** The body of a recommendation event at plant time `nowMs`. */
 export function recommendationData(
@@ -60,7 +60,7 @@ export function recommendationData(
     openedAt: formatInstant(meta.openedMs),
     known: formatInstant(meta.knownMs),
     urgency: open.urgency,
-    respondBy: formatInstant(respondByMs(open, meta.openedMs)),
+    respondBy: formatInstant(respondByMs(open, meta.urgencySinceMs)),
     action: open.action,
     procedure,
     ...(estimate === null || place === undefined
@@ -82,11 +82,11 @@ export function recommendationData(
   }
 }
 
-/** Before the tolerance is reached, where that comes sooner; never before the request itself. */
-function respondByMs(open: Case, openedMs: number): number {
-  const latestMs = openedMs + RESPOND_WITHIN_MS[open.urgency]
+/** Before the tolerance is reached, where that comes sooner, but with the time that the utmost urgency leaves. */
+function respondByMs(open: Case, urgencySinceMs: number): number {
+  const latestMs = urgencySinceMs + RESPOND_WITHIN_MS[open.urgency]
   const toleranceMs = open.estimate?.forecast?.toleranceAtMs ?? latestMs
-  return Math.max(openedMs + RESPOND_WITHIN_MS.now, Math.min(latestMs, toleranceMs))
+  return Math.max(urgencySinceMs + RESPOND_WITHIN_MS.now, Math.min(latestMs, toleranceMs))
 }
 
 function placeOf(state: PlantState, plant: Plant, open: Case): Place | undefined {
