@@ -130,9 +130,13 @@ function concludeBias(
   openBias(context, state, unit, i, endMs)
 }
 
-/** Whether a chart that this unit takes part in signals. */
+/**
+ * Whether a chart that this unit takes part in signals. While another unit of the point is in question their difference
+ * has its explanation: then only the unit's own grab chart counts.
+ */
 function signals(context: PointContext, state: PointState, unit: UnitFold, i: number): boolean {
   if (unit.grab.chart.signalSinceMs !== null) return true
+  if (state.fold.units.some(other => other !== unit && other.case?.kind === 'bias')) return false
   return context.lines.some(
     (line, k) => (line.against === 'pair' || line.unit === i) && state.fold.lines[k]?.chart.signalSinceMs != null,
   )

@@ -33,7 +33,7 @@ export interface DecisionContext {
   readonly zeroWaterSuspect: boolean
 }
 
-const AGEING_LOSS_PCT = 5
+const AGEING_LOSS_PCT = 4
 /** Below this a span error is not worth opening the standard for. */
 const NEGLIGIBLE_SPAN = 0.05
 /** A film this likely is looked for first: cleaning comes before any adjustment anyway. */
