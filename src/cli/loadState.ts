@@ -50,7 +50,7 @@ export async function loadState(options: StateOptions, terminal: Terminal): Prom
     terminal,
   )
   if (typeof replayed === 'number') return replayed
-  return reached(replayed.state, terminal)
+  return reached(replayed.state, options, terminal)
 }
 
 function fromStore(options: StateOptions, terminal: Terminal): PlantState | number {
@@ -63,7 +63,7 @@ function fromStore(options: StateOptions, terminal: Terminal): PlantState | numb
   if (store === undefined) return EXIT.notFound
   try {
     const plant = store.meta('plant') ?? ''
-    if (options.at === undefined) return reached(recoverState(PLANT_CORE, store, plant), terminal)
+    if (options.at === undefined) return reached(recoverState(PLANT_CORE, store, plant), options, terminal)
     const replay = createReplay({
       core: REPLAY_CORE,
       register: undefined,
@@ -76,18 +76,18 @@ function fromStore(options: StateOptions, terminal: Terminal): PlantState | numb
       if (replay.ended()) break
       replay.take(JSON.parse(row.input) as RecordedInput, path, row.seq)
     }
-    return reached(replay.finish(), terminal)
+    return reached(replay.finish(), options, terminal)
   } finally {
     store.close()
   }
 }
 
-function reached(state: PlantState | undefined, terminal: Terminal): PlantState | number {
+function reached(state: PlantState | undefined, { at }: StateOptions, terminal: Terminal): PlantState | number {
   if (state === undefined || state.register === null) {
     terminal.tell('there is no register: name --register FILE')
     return EXIT.usage
   }
-  if (state.plantMs > 0) return state
+  if (state.plantMs > 0 || at === undefined) return state
   terminal.tell('the record holds nothing up to that time')
   return EXIT.notFound
 }

@@ -1,5 +1,4 @@
 import type { Explanation } from '../core/explanation.js'
-import { sayInstant } from '../model/time.js'
 import { biasAsAsked, biasNow } from './bias.js'
 import { asMarkup, type Markup, markup } from './markup.js'
 import { adviceSection } from './page/adviceSection.js'
@@ -14,9 +13,11 @@ import {
   liveRecommendation,
   sayBias,
   sayClock,
+  sayOtherSubject,
   sayTarget,
   sayTime,
   sayTolerances,
+  sayWhen,
   whereAndWhen,
 } from './say.js'
 import { ACTION_TEXT, DEFERENCE_TEXT } from './words.js'
@@ -36,13 +37,14 @@ export function renderEvidencePage(explanation: Explanation): string {
 <head>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
-<title>${subject}: ${matter}, ${explanation.plantName}, ${sayInstant(explanation.atMs)}</title>
+<title>${subject}: ${matter}, ${explanation.plantName}, ${sayWhen(explanation)}</title>
 <style>${asMarkup(PAGE_STYLE)}</style>
 </head>
 <body>
 <main>
 <header>
 <h1>${headline(explanation)}</h1>
+${otherSubject(explanation)}
 ${sinceThen(explanation)}
 <p class="meta">${whereAndWhen(explanation).join(' · ')}</p>
 </header>
@@ -58,6 +60,12 @@ ${reproduceSection(explanation)}
 </body>
 </html>
 `.markup
+}
+
+/** Where the sentence is about something else, the analyzer's own stands right below it. */
+function otherSubject(explanation: Explanation): Markup | undefined {
+  const other = sayOtherSubject(explanation)
+  return other === undefined ? undefined : markup`<p><strong>${other}</strong> ${explanation.status.summary}</p>`
 }
 
 /** The sentence keeps the numbers of the request; where the bias has moved since, that stands right below it. */

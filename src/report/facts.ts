@@ -38,13 +38,18 @@ export function factsOf(explanation: Explanation): readonly Fact[] {
     ...(recommendation?.bias === undefined
       ? []
       : [{ label: 'Tolerance passed', value: tolerancePassed(explanation, recommendation) }]),
-    { label: 'Assessment', value: `${ASSESSMENT_TEXT[status.assessment]}, since ${sayTime(status.since)}` },
+    { label: 'Assessment', value: sayAssessment(status) },
     ...(status.findings.length === 0 ? [] : [{ label: 'Findings', value: status.findings.map(sayFinding).join('; ') }]),
     {
       label: 'Last independent evidence',
       value: status.lastIndependentEvidence === undefined ? 'none' : sayTime(status.lastIndependentEvidence),
     },
   ]
+}
+
+function sayAssessment({ assessment, since, missing }: Explanation['status']): string {
+  if (since === undefined) return `not assessed: ${missing.join('; ')}`
+  return `${ASSESSMENT_TEXT[assessment]}, since ${sayTime(since)}`
 }
 
 function biasFacts(bias: ReturnType<typeof biasNow>): readonly Fact[] {

@@ -1,4 +1,4 @@
-import type { Explanation, LineView } from '../core/explanation.js'
+import type { Explanation, LineView, StandingData } from '../core/explanation.js'
 import type { BiasData, RecommendationData } from '../model/events.js'
 import { MINUTE_MS, parseInstant, sayDay, sayInstant } from '../model/time.js'
 import { offsetMinutes } from '../model/timeZone.js'
@@ -94,6 +94,7 @@ export function sayForecast(forecast: RecommendationData['forecast']): string {
 /** Who is asked about: the analyzer, the point while it is open which unit is wrong, or the laboratory. */
 export function sayTarget(target: RecommendationData['target']): string {
   if (target.analyzer !== undefined) return target.analyzer
+  if (target.laboratoryInstrument === 'all') return 'the laboratory'
   if (target.laboratoryInstrument !== undefined) return `laboratory instrument ${target.laboratoryInstrument}`
   return target.point === undefined ? 'the plant' : `point ${target.point}`
 }
@@ -137,6 +138,22 @@ export function liveRecommendation(explanation: Explanation): RecommendationData
   return recommendation === undefined || recommendation.phase === 'closed' ? undefined : recommendation
 }
 
+/** A request about the laboratory stands on the page of an analyzer that it measured: the analyzer is not blamed. */
+export function sayOtherSubject(explanation: Explanation): string | undefined {
+  const live = liveRecommendation(explanation)
+  if (live?.target.laboratoryInstrument === undefined) return undefined
+  return `This request is about ${sayTarget(live.target)}, which measures grab samples of ${explanation.point}; it is not about the analyzer ${explanation.analyzer}.`
+}
+
+/** Nothing was worked through yet: neither health nor a request can follow. */
+export function isNotWorked({ since }: StandingData): boolean {
+  return since === undefined
+}
+
+export function sayWhen({ atMs }: Pick<Explanation, 'atMs'>): string {
+  return atMs === 0 ? 'no plant time yet' : sayInstant(atMs)
+}
+
 /** Whose instrument a page is about, and as of when. */
 export function whereAndWhen({
   analyzer,
@@ -151,7 +168,7 @@ export function whereAndWhen({
     `Analyzer ${analyzer}${serial === undefined ? '' : `, serial ${serial}`}`,
     `${pointName} (${point})`,
     plantName,
-    `as of ${sayPlantInstant(atMs, timeZone)}`,
+    atMs === 0 ? sayWhen({ atMs }) : `as of ${sayPlantInstant(atMs, timeZone)}`,
   ]
 }
 
@@ -170,7 +187,7 @@ export function sayClock({ timeZone }: Explanation): string {
 export function sayGround(explanation: Explanation): string | undefined {
   const live = liveRecommendation(explanation)
   if (live === undefined || live.bias !== undefined) return undefined
-  return `This request rests on what was found (${live.cause.because.map(sayReason).join('; ')}). The conditions here are those of a request about a bias.`
+  return `This request rests on what was found (${live.cause.because.map(sayReason).join('; ')}). The conditions here are those of a request about a bias of ${explanation.analyzer}.`
 }
 
 /** The sentence that stands first. Once the work is done the request must not send anybody out a second time. */

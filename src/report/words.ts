@@ -82,6 +82,9 @@ export const ANSWER_TEXT: Readonly<Record<RecommendationData['answer'], string>>
   rejected: 'rejected',
 }
 
+/** In place of "nothing is asked" while nothing has been worked through. */
+export const NOT_ASSESSED_TEXT = 'Nothing has been assessed yet, so nothing can be asked.'
+
 /** Stands on everything that asks for work. */
 export const DEFERENCE_TEXT =
   'Local codes, site procedures and licensed practice come first. This is advice: it is no verdict of compliance, ' +

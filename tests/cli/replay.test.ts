@@ -101,3 +101,16 @@ describe('replay', () => {
     expect(ran.told).toContain('there is no register')
   })
 })
+
+describe('a record in which nothing came', () => {
+  it.each(['status', 'explain'])('%s shows what is not assessed', async command => {
+    const empty = put('empty.ndjson', '')
+    const subject = command === 'explain' ? ['FE3-B'] : []
+    const ran = await run([command, ...subject, '--register', register, empty, '--format', 'table'])
+    expect(ran.code).toBe(0)
+    expect(ran.out).toContain('Nothing has been assessed yet')
+    expect(ran.out).not.toContain('1970')
+    const before = await run([command, ...subject, '--register', register, stream, '--at', '2020-01-01T00:00:00Z'])
+    expect(before).toMatchObject({ code: 3, out: '' })
+  })
+})

@@ -2,6 +2,7 @@ import { describe, expect, it, vi } from 'vitest'
 import { recommendationSchema, statusSchema } from '../../src/model/events.js'
 import { EXCLUSIONS } from '../../src/model/vocabulary.js'
 import { renderEvidencePage } from '../../src/report/evidencePage.js'
+import { renderExplanationText } from '../../src/report/terminal/explanationText.js'
 import { EXCLUSION_TEXT } from '../../src/report/words.js'
 import {
   calmExplanation,
@@ -327,6 +328,39 @@ describe('evidence page with nothing open', () => {
     }))
     const html = renderEvidencePage(calmExplanation({ lines }))
     expect(html).toContain('Difference of FE3-B to its references in tolerances, 9 May 2026 to 19 May 2026')
+  })
+
+  it('does not put a request about the laboratory on the analyzer it measured', () => {
+    const {
+      bias: _bias,
+      model: _model,
+      ...data
+    } = recommendationData({
+      summary: 'Laboratory instrument LAB-1 reads 1.2 tolerances high at 4 points.',
+      target: { laboratoryInstrument: 'LAB-1' },
+      action: 'check_laboratory',
+    })
+    const explanation = calmExplanation({ recommendation: data })
+    const own =
+      'This request is about laboratory instrument LAB-1, which measures grab samples of FE3; it is not about the analyzer FE3-B. ' +
+      explanation.status.summary
+    expect(readable(renderEvidencePage(explanation))).toContain(own)
+    expect(readable(renderEvidencePage(explanation))).toContain(
+      'Check the laboratory instrument: laboratory instrument LAB-1',
+    )
+    expect(renderExplanationText(explanation).replace(/\s+/g, ' ')).toContain(own)
+    expect(readable(renderEvidencePage(openExplanation()))).not.toContain('not about the analyzer')
+  })
+
+  it('marks the blocks that were left out, of the other unit too', () => {
+    const text = readable(renderEvidencePage(calmExplanation()))
+    expect(text).toContain('block of FE3-B left out')
+    expect(text).toContain('block of FE3-A left out')
+    const usable = calmExplanation().companions.map(({ analyzer, blocks }) => ({
+      analyzer,
+      blocks: blocks.map(block => ({ ...block, usable: true })),
+    }))
+    expect(readable(renderEvidencePage(calmExplanation({ companions: usable })))).not.toContain('block of FE3-A')
   })
 
   it('stands without any data', () => {

@@ -1,8 +1,8 @@
 import type { Explanation } from '../../core/explanation.js'
 import type { RecommendationData } from '../../model/events.js'
 import { type Markup, markup } from '../markup.js'
-import { liveRecommendation, sayRespondBy, sayStandard, sayTarget, sayTime } from '../say.js'
-import { ACTION_TEXT, ANSWER_TEXT, PHASE_TEXT, URGENCY_TEXT } from '../words.js'
+import { isNotWorked, liveRecommendation, sayRespondBy, sayStandard, sayTarget, sayTime } from '../say.js'
+import { ACTION_TEXT, ANSWER_TEXT, NOT_ASSESSED_TEXT, PHASE_TEXT, URGENCY_TEXT } from '../words.js'
 
 /** What to do, with cautions before the steps; or that nothing is asked. */
 export function adviceSection(explanation: Explanation): Markup {
@@ -24,7 +24,7 @@ function nothingAsked({ recommendation, status }: Explanation): Markup {
         }.</p>`
   return markup`<section aria-labelledby="do">
 <h2 id="do">What to do</h2>
-<p class="action">Nothing is asked for this analyzer now.</p>
+<p class="action">${isNotWorked(status) ? NOT_ASSESSED_TEXT : 'Nothing is asked for this analyzer now.'}</p>
 ${last}
 ${missing(status.missing)}
 </section>`

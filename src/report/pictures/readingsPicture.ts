@@ -8,10 +8,7 @@ import { BLUE, type Dash, drawBoth, GREEN, GREY, INK, type LegendEntry, type Pic
 import type { PictureSize } from './pictureSize.js'
 import { thin } from './thin.js'
 
-interface Block {
-  readonly endMs: number
-  readonly medianNtu: number
-}
+type Block = Explanation['blocks'][number]
 
 interface Shown {
   readonly span: Span
@@ -67,7 +64,7 @@ function whatIsShown({ blocks, companions, grabs, atMs }: Explanation): Shown {
     [...blocks, ...companionBlocks].map(block => block.endMs),
     atMs,
   )
-  const medians = [...blocks.filter(block => block.usable), ...companionBlocks].map(block => block.medianNtu)
+  const medians = [...blocks, ...companionBlocks].filter(block => block.usable).map(block => block.medianNtu)
   const used = grabs.filter(grab => isUsed(grab.use) && grab.atMs >= span.fromMs)
   const ends = used.map(grab => grab.grabNtu + 2 * grab.uNtu)
   const wanted = Math.max(highestOf([...bulkOf(medians), ...ends]), LEAST_NTU)
@@ -109,20 +106,9 @@ function option(explanation: Explanation, shown: Shown, size: PictureSize): ECha
       ...companions.map((companion, index) =>
         blockLine(companion.analyzer, companion.blocks, companionLine(index), size),
       ),
-      blockLine(
-        analyzer,
-        blocks.filter(block => block.usable),
-        { color: BLUE, dash: 'solid' },
-        size,
-      ),
-      scatter(
-        thin(
-          blocks.filter(block => !block.usable),
-          block => block.medianNtu,
-          size.width / 4,
-        ).map(({ endMs, medianNtu }) => [endMs, inside(medianNtu)]),
-        { symbol: 'triangle', symbolSize: 6, color: GREY, filled: false },
-      ),
+      blockLine(analyzer, blocks, { color: BLUE, dash: 'solid' }, size),
+      ...companions.map((companion, index) => leftOut(companion.blocks, companionLine(index).color, inside, size)),
+      leftOut(blocks, GREY, inside, size),
       errorBars(
         used.map(({ atMs, grabNtu, uNtu }) => [atMs, inside(grabNtu - 2 * uNtu), inside(grabNtu + 2 * uNtu)]),
         INK,
@@ -139,12 +125,32 @@ function option(explanation: Explanation, shown: Shown, size: PictureSize): ECha
   }
 }
 
+/** Blocks that do not count, each as a mark off the line. */
+function leftOut(
+  blocks: readonly Block[],
+  color: string,
+  inside: (ntu: number) => number,
+  size: PictureSize,
+): ScatterSeriesOption {
+  const unused = thin(
+    blocks.filter(block => !block.usable),
+    block => block.medianNtu,
+    size.width / 4,
+  )
+  return scatter(
+    unused.map(({ endMs, medianNtu }) => [endMs, inside(medianNtu)]),
+    { symbol: 'triangle', symbolSize: 6, color, filled: false },
+  )
+}
+
+/** The line runs through the blocks that count. */
 function blockLine(
   name: string,
-  blocks: readonly Block[],
+  all: readonly Block[],
   { color, dash }: { readonly color: string; readonly dash: Dash },
   size: PictureSize,
 ): LineSeriesOption {
+  const blocks = all.filter(block => block.usable)
   const runs = joinedRuns(blocks)
   return {
     type: 'line',
@@ -213,11 +219,10 @@ function legend(explanation: Explanation, span: Span): readonly LegendEntry[] {
       mark: { kind: 'line' as const, ...companionLine(index) },
       text: companion.analyzer,
     })),
-    ...(blocks.every(block => block.usable)
-      ? []
-      : [
-          { mark: { kind: 'symbol', color: GREY, symbol: 'triangle', filled: false }, text: 'block left out' } as const,
-        ]),
+    ...leftOutLegend(analyzer, blocks, GREY),
+    ...companions.flatMap((companion, index) =>
+      leftOutLegend(companion.analyzer, companion.blocks, companionLine(index).color),
+    ),
     ...(grabs.length === 0
       ? []
       : [{ mark: { kind: 'symbol', color: INK, symbol: 'diamond', filled: true }, text: 'grab sample' } as const]),
@@ -226,6 +231,11 @@ function legend(explanation: Explanation, span: Span): readonly LegendEntry[] {
       : [{ mark: { kind: 'symbol', color: INK, symbol: 'diamond', filled: false }, text: 'grab left out' } as const]),
     ...backgroundLegend(explanation, span),
   ]
+}
+
+function leftOutLegend(name: string, blocks: readonly Block[], color: string): readonly LegendEntry[] {
+  if (blocks.every(block => block.usable)) return []
+  return [{ mark: { kind: 'symbol', color, symbol: 'triangle', filled: false }, text: `block of ${name} left out` }]
 }
 
 function companionLine(index: number): { readonly color: string; readonly dash: Dash } {

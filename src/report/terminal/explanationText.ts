@@ -6,10 +6,12 @@ import { factsOf } from '../facts.js'
 import { LINE_HEADS, lineCells, sayMissing } from '../lineCells.js'
 import {
   headline,
+  isNotWorked,
   liveRecommendation,
   sayClock,
   sayGround,
   sayLine,
+  sayOtherSubject,
   sayProbability,
   sayReason,
   sayRespondBy,
@@ -17,7 +19,7 @@ import {
   sayTarget,
   whereAndWhen,
 } from '../say.js'
-import { ACTION_TEXT, DEFERENCE_TEXT, EXCLUSION_TEXT, URGENCY_TEXT } from '../words.js'
+import { ACTION_TEXT, DEFERENCE_TEXT, EXCLUSION_TEXT, NOT_ASSESSED_TEXT, URGENCY_TEXT } from '../words.js'
 import { textTable } from './textTable.js'
 import { COLUMNS, wrapText } from './wrap.js'
 
@@ -33,6 +35,7 @@ export function renderExplanationText(explanation: Explanation): string {
   )
   return `${[
     paragraph(headline(explanation)),
+    ...otherSubject(explanation),
     paragraph(whereAndWhen(explanation).join(', ')),
     section('What to do', live === undefined ? nothingAsked(explanation) : advice(live, explanation)),
     ...(live === undefined ? [reasons] : []),
@@ -43,6 +46,11 @@ export function renderExplanationText(explanation: Explanation): string {
     paragraph(`${sayClock(explanation)} With pictures: turbidrift explain ${explanation.analyzer} --html FILE`),
     paragraph(DEFERENCE_TEXT),
   ].join('\n\n')}\n`
+}
+
+function otherSubject(explanation: Explanation): readonly string[] {
+  const other = sayOtherSubject(explanation)
+  return other === undefined ? [] : [paragraph(`${other} ${explanation.status.summary}`)]
 }
 
 function advice(live: RecommendationData, explanation: Explanation): readonly string[] {
@@ -64,7 +72,8 @@ function advice(live: RecommendationData, explanation: Explanation): readonly st
 }
 
 function nothingAsked({ status }: Explanation): readonly string[] {
-  return [paragraph('Nothing is asked for this analyzer now.'), ...missing(status.missing)]
+  const text = isNotWorked(status) ? NOT_ASSESSED_TEXT : 'Nothing is asked for this analyzer now.'
+  return [paragraph(text), ...missing(status.missing)]
 }
 
 function missing(sentences: readonly string[]): readonly string[] {
