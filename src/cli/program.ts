@@ -3,6 +3,7 @@ import { isIoError, sayIoError } from '../adapters/inputFiles.js'
 import { SOFTWARE_VERSION } from '../service/version.js'
 import { addChartLimits, runChartLimits } from './commands/chartLimits.js'
 import { addCheck, runCheck } from './commands/check.js'
+import { addContract, runContract } from './commands/contract.js'
 import { addDemo } from './commands/demo.js'
 import { addExplain, runExplain } from './commands/explain.js'
 import { addExportJournal, runExportJournal } from './commands/exportJournal.js'
@@ -40,6 +41,7 @@ export function buildProgram(terminal: Terminal): Program {
   addRecord(program, (form, options) => keep(runRecord(form, options, terminal)))
   addRegister(program, options => keep(runDraft(options, terminal)))
   addExportJournal(program, options => keep(runExportJournal(options, terminal)))
+  addContract(program, options => keep(runContract(options, terminal)))
   addChartLimits(program, options => keep(runChartLimits(options, terminal)))
   addSimulate(program, options => keep(runSimulate(options, terminal)))
   addDemo(program, keep)

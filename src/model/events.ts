@@ -227,7 +227,6 @@ export type FindingData = z.infer<typeof findingSchema>
 export type SuspectData = z.infer<typeof suspectSchema>
 export type WorkVerdictData = z.infer<typeof workVerdictSchema>
 export type ShiftSummaryData = z.infer<typeof shiftSummarySchema>
-export type RejectedData = z.infer<typeof rejectedSchema>
 export type BiasData = z.infer<typeof biasSchema>
 export type EvidenceData = z.infer<typeof evidenceSchema>
 

@@ -103,11 +103,13 @@ export const workSchema = z.looseObject({
   workOrder: serial.optional(),
 })
 
+export const DECISIONS = ['acknowledged', 'deferred', 'rejected'] as const
+
 export const responseSchema = z.looseObject({
   kind: z.literal('response'),
   recommendation: z.uuid(),
   time: instant,
-  decision: z.enum(['acknowledged', 'deferred', 'rejected']),
+  decision: z.enum(DECISIONS),
   until: instant.optional(),
   reason: text.optional(),
   by: text.optional(),
@@ -144,17 +146,6 @@ export const tickSchema = z.looseObject({
   /** Feeds that are down or catching up: the silence of their analyzers is the feed's, not theirs. */
   feedsDown: z.array(nameSchema).max(1_000).optional(),
 })
-
-export const messageSchema = z.discriminatedUnion('kind', [
-  readingSchema,
-  grabSchema,
-  workSchema,
-  responseSchema,
-  processSchema,
-  laboratoryCheckSchema,
-  registerMessageSchema,
-  tickSchema,
-])
 
 export const KINDS = ['reading', 'grab', 'work', 'response', 'process', 'laboratory_check', 'register', 'tick'] as const
 export type Kind = (typeof KINDS)[number]

@@ -7,6 +7,7 @@ import { REGISTER, run, scratch } from './support.js'
 const { path, put } = scratch()
 const register = put('register.yaml', REGISTER)
 const grab = ['record', 'grab', '--register', register]
+const REQUEST = 'acd342e2-6308-5858-b283-2362581461b4'
 const work = ['record', 'work', '--register', register]
 
 beforeAll(() => mkdir(path('drop')))
@@ -54,6 +55,22 @@ describe('record', () => {
     })
   })
 
+  it('writes an answer to a request, with the time of the decision', async () => {
+    const answer = ['record', 'response', '--register', register, '--recommendation', REQUEST]
+    const deferred = [...answer, '--decision', 'deferred', '--until', '2026-05-16 08:00', '--reason', 'crew on leave']
+    const ran = await run([...deferred, '--time', '2026-05-09 10:15'])
+    expect(JSON.parse(ran.out)).toEqual({
+      kind: 'response',
+      recommendation: REQUEST,
+      time: '2026-05-09T09:15:00.000Z',
+      decision: 'deferred',
+      until: '2026-05-16T07:00:00.000Z',
+      reason: 'crew on leave',
+    })
+    const now = JSON.parse((await run([...answer, '--decision', 'acknowledged'])).out) as { time: string }
+    expect(Date.parse(now.time)).toBeGreaterThan(0)
+  })
+
   it('takes a record into a store that nobody has open', async () => {
     const [replayed, store] = [path('replayed.db'), path('plant.db')]
     const reading = (minute: number): string =>
@@ -94,6 +111,18 @@ describe('record', () => {
     [
       [...work, '--analyzer', 'RW-A', '--time', '2026-05-09T10:15:00Z', '--action', 'wiped'],
       'work.action: "wiped" is refused',
+    ],
+    [
+      ['record', 'response', '--register', register, '--recommendation', 'FE3-B', '--decision', 'rejected'],
+      'response.recommendation: "FE3-B" is refused',
+    ],
+    [
+      ['record', 'response', '--register', register, '--recommendation', REQUEST, '--decision', 'later'],
+      'response.decision: "later" is refused',
+    ],
+    [
+      ['record', 'response', '--register', register, '--recommendation', REQUEST, '--decision', 'deferred'],
+      'a deferral needs a reason',
     ],
     [
       [...grab, '--drop', 'none', '--point', 'FE3', '--sampled', '2026-05-09T10:15:00Z', '--value', '1'],

@@ -8,10 +8,10 @@ import { sayIoError } from '../../adapters/inputFiles.js'
 import { readTime } from '../../adapters/wallClock.js'
 import { canonicalJson } from '../../model/canonicalJson.js'
 import { sayFault } from '../../model/faults.js'
-import { STANDARD_TYPES, WORK_ACTIONS } from '../../model/messages.js'
 import { type Plant, resolvePlant } from '../../model/plant.js'
 import { outJson } from '../format.js'
 import { loadRegister } from '../readFiles.js'
+import { type Asked, FORM_HELP, type Form, FORM_NAMES, FORMS } from '../recordForms.js'
 import { recordIntoStore } from '../storeRecord.js'
 import { EXIT, type Terminal } from '../terminal.js'
 
@@ -23,52 +23,14 @@ export interface RecordOptions {
   readonly fields: Readonly<Record<string, string>>
 }
 
-type Form = 'grab' | 'work'
-
-interface Asked {
-  readonly field: string
-  readonly question: string
-  readonly as: 'text' | 'time' | 'number' | 'result' | 'yesNo'
-  readonly needed?: true
-}
-
-const FORMS: Readonly<Record<Form, readonly Asked[]>> = {
-  grab: [
-    { field: 'point', question: 'point', as: 'text', needed: true },
-    { field: 'sampled', question: 'time of sampling, such as 2026-05-09 10:15', as: 'time', needed: true },
-    { field: 'value', question: 'result, such as 0.031 or <0.02', as: 'result', needed: true },
-    { field: 'unit', question: 'unit; empty for that of the analyzers', as: 'text' },
-    { field: 'sampleId', question: 'number of the sample', as: 'text' },
-    { field: 'corrects', question: 'number of the sample this corrects', as: 'text' },
-    { field: 'laboratoryInstrument', question: 'laboratory instrument', as: 'text' },
-    { field: 'method', question: 'method', as: 'text' },
-  ],
-  work: [
-    { field: 'analyzer', question: 'analyzer', as: 'text', needed: true },
-    { field: 'time', question: 'time of the work, such as 2026-05-09 10:15', as: 'time', needed: true },
-    { field: 'action', question: `action: ${WORK_ACTIONS.join(', ')}`, as: 'text', needed: true },
-    { field: 'asFound', question: 'reading as found, untouched', as: 'number' },
-    { field: 'asFoundClean', question: 'reading after cleaning, before any adjustment', as: 'number' },
-    { field: 'asLeft', question: 'reading as left', as: 'number' },
-    { field: 'reference.type', question: `reference: ${STANDARD_TYPES.join(', ')}`, as: 'text' },
-    { field: 'reference.assigned', question: 'value of the reference', as: 'number' },
-    { field: 'reference.id', question: 'standard', as: 'text' },
-    { field: 'accepted', question: 'accepted, yes or no', as: 'yesNo' },
-    { field: 'id', question: 'number of the record', as: 'text' },
-    { field: 'corrects', question: 'number of the record this corrects', as: 'text' },
-    { field: 'by', question: 'who', as: 'text' },
-    { field: 'note', question: 'note', as: 'text' },
-  ],
-}
-
 export function addRecord(program: Command, run: (form: Form, options: RecordOptions) => Promise<void>): void {
   const record = program
     .command('record')
-    .description('Check a grab sample or work record and hand it in; asks for what is missing on a terminal')
-  for (const form of ['grab', 'work'] as const) {
+    .description('Check a grab sample, work or an answer and hand it in; asks for what is missing on a terminal')
+  for (const form of FORM_NAMES) {
     const command = record
       .command(form)
-      .description(form === 'grab' ? 'a laboratory result of a grab sample' : 'work on an analyzer')
+      .description(FORM_HELP[form].description)
       .requiredOption('--register <file>', 'register.yaml')
       .addOption(new Option('--drop <folder>', 'drop folder of the running service').conflicts('into'))
       .option(
@@ -76,7 +38,7 @@ export function addRecord(program: Command, run: (form: Form, options: RecordOpt
         'store of a service that is not running; without --drop and --into the record is only printed',
       )
     for (const { field, question } of FORMS[form]) command.option(`--${flagOf(field)} <value>`, question)
-    command.addHelpText('after', EXAMPLES[form]).action((options: Record<string, string>) => {
+    command.addHelpText('after', FORM_HELP[form].examples).action((options: Record<string, string>) => {
       const fields = Object.fromEntries(
         FORMS[form].flatMap(({ field }) => {
           const given = options[attributeOf(field)]
@@ -93,21 +55,6 @@ export function addRecord(program: Command, run: (form: Form, options: RecordOpt
       })
     })
   }
-}
-
-const EXAMPLES: Readonly<Record<Form, string>> = {
-  grab: `
-Times without an offset are in the register's time zone.
-
-Examples:
-  turbidrift record grab --register register.yaml --drop drop
-  turbidrift record grab --register register.yaml --drop drop --point CFE --sampled "2026-05-09 10:15" --value "<0.02"`,
-  work: `
-Times without an offset are in the register's time zone; values are in the analyzer's unit.
-
-Example:
-  turbidrift record work --register register.yaml --drop drop --analyzer CFE-A --time "2026-05-09 10:15" \\
-    --action zero --as-found 0.04 --as-left 0.001 --reference-type zero_water --reference-assigned 0.02 --accepted yes`,
 }
 
 export async function runRecord(form: Form, options: RecordOptions, terminal: Terminal): Promise<number> {
@@ -175,6 +122,7 @@ async function gather(
     setField(message, asked.field, read.value)
   }
   if (form === 'grab') message.unit ??= unitOfPoint(plant, message.point)
+  if (form === 'response') message.time ??= new Date().toISOString()
   return message
 }
 
