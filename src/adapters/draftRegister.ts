@@ -1,6 +1,7 @@
 import { isName } from '../model/names.js'
 import type { RegisterFile } from '../model/register.js'
 import { DAY_MS } from '../model/time.js'
+import { methodOf } from '../model/units.js'
 import { toName } from './csvHeader.js'
 import type { Survey, SurveyedPoint } from './survey.js'
 
@@ -15,7 +16,11 @@ export function draftRegister(survey: Survey, plant: string, timeZone: string): 
   const points: Record<string, DraftedPoint> = {}
   for (const id of [...survey.analyzers.keys()].sort()) {
     const { unit, intervalS } = survey.analyzers.get(id)!
-    const pointId = pointOf(id, survey.points)
+    const named = pointOf(id, survey.points)
+    const [first] = Object.values(points[named]?.analyzers ?? {})
+    // Units of one point must share a method.
+    const pointId =
+      first === undefined || methodOf(first.unit) === methodOf(unit) ? named : `${named}-${methodOf(unit)}`
     const interval = intervalS()
     const point = (points[pointId] ??= draftPoint(survey.points.get(pointId)))
     point.analyzers[id] = {

@@ -2,6 +2,7 @@ import type { z } from 'zod'
 import { type Fault, showValue } from './faults.js'
 import { NAME_RULE } from './names.js'
 import { type RegisterFile, registerSchema } from './register.js'
+import { methodOf } from './units.js'
 
 export type CheckedRegister =
   | {
@@ -53,6 +54,7 @@ function crossFaults(file: RegisterFile): RegisterFault[] {
     }
     if (Object.keys(point.analyzers).length === 0)
       faults.push(fault(['points', pointId, 'analyzers'], {}, 'must name at least one analyzer'))
+    faults.push(...methodFaults(pointId, point.analyzers))
     for (const [analyzerId, analyzer] of Object.entries(point.analyzers)) {
       const path = ['points', pointId, 'analyzers', analyzerId]
       const other = owner.get(analyzerId)
@@ -120,7 +122,51 @@ function crossFaults(file: RegisterFile): RegisterFault[] {
   return faults
 }
 
+type Analyzers = RegisterFile['points'][string]['analyzers']
+
+/** Units of one point are compared with each other: ISO 7027-1 and white light agree on formazin only. */
+function methodFaults(pointId: string, analyzers: Analyzers): RegisterFault[] {
+  const [first, ...others] = Object.entries(analyzers)
+  if (first === undefined) return []
+  const method = methodOf(first[1].unit)
+  return others
+    .filter(([, { unit }]) => methodOf(unit) !== method)
+    .map(([id, { unit }]) =>
+      fault(
+        ['points', pointId, 'analyzers', id, 'unit'],
+        unit,
+        `must be of the same method as ${first[0]} (${method}): NTU, FNU and FAU agree on formazin only; make it a point of its own`,
+      ),
+    )
+}
+
+/** Later analyzers of a point on a line that an earlier one has: what disturbs the line disturbs both. */
+function sharedLines(pointId: string, analyzers: Analyzers): Fault[] {
+  const first = new Map<string, string>()
+  return Object.entries(analyzers).flatMap(([id, { sampleLine }]) => {
+    if (sampleLine === undefined) return []
+    const other = first.get(sampleLine)
+    if (other === undefined) first.set(sampleLine, id)
+    return other === undefined
+      ? []
+      : [
+          fault(
+            ['points', pointId, 'analyzers', id, 'sampleLine'],
+            sampleLine,
+            `is the line of ${other} too: they are not independent, yet they count as if they were`,
+          ),
+        ]
+  })
+}
+
 function warnings(file: RegisterFile): Fault[] {
+  return [
+    ...Object.entries(file.points).flatMap(([id, point]) => sharedLines(id, point.analyzers)),
+    ...unusualStandards(file),
+  ]
+}
+
+function unusualStandards(file: RegisterFile): Fault[] {
   const [least, most] = file.secondaryStandardUsualNtu ?? [30, 40]
   return (file.standards ?? []).flatMap((standard, index) =>
     standard.type === 'secondary_standard' && (standard.assignedNtu < least || standard.assignedNtu > most)

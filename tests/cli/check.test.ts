@@ -23,6 +23,16 @@ describe('check', () => {
     )
   })
 
+  it('names once each field that is kept and not used yet, and none where there is none', async () => {
+    expect((await run(['check', '--register', register])).told).toBe('')
+    const more = REGISTER.replaceAll('intervalS: 300 }', 'intervalS: 300, responseS: 30 }').replace(
+      'lowIsWorse: true',
+      'area: Filter hall\n    habitualDays: 30',
+    )
+    const ran = await run(['check', '--register', put('more.yaml', more)])
+    expect(ran).toMatchObject({ code: 0, told: 'note: kept, not used yet: area, habitualDays, responseS\n' })
+  })
+
   it('tells every mistake at once and ends with 1', async () => {
     const ran = await run(['check', '--register', put('bad.yaml', REGISTER.replaceAll('NTU,', 'ntu,'))])
     expect(ran).toMatchObject({ code: 1, out: '' })

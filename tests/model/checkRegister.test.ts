@@ -15,6 +15,21 @@ describe('checkRegister', () => {
     expect(checkRegister(REGISTER)).toMatchObject({ ok: true, warnings: [] })
   })
 
+  it('warns of two units on one sample line', () => {
+    const line = (sampleLine: string) => ({ ...A, sampleLine })
+    const checked = checkRegister(point({ A: line('L1'), B: line('L2'), C: line('L1') }))
+    expect(checked).toMatchObject({
+      ok: true,
+      warnings: [
+        {
+          field: 'points.FE1.analyzers.C.sampleLine',
+          value: '"L1"',
+          rule: expect.stringMatching(/^is the line of A too/),
+        },
+      ],
+    })
+  })
+
   it.each([null, undefined, 7, 'plant: p', [], {}])('never throws at %j', value => {
     expect(checkRegister(value).ok).toBe(false)
   })
@@ -54,6 +69,11 @@ describe('checkRegister', () => {
       'one analyzer at two points',
       { plant: 'p', points: { FE1: { analyzers: { A } }, FE2: { analyzers: { A } } } },
       ['points.FE2.analyzers.A'],
+    ],
+    [
+      'units of different methods at one point',
+      point({ A, B: { unit: 'mNTU' }, C: { unit: 'FNU' }, D: { unit: 'FAU' } }),
+      ['points.FE1.analyzers.C.unit', 'points.FE1.analyzers.D.unit'],
     ],
     ['a range upside down', point({ A: { ...A, rangeNtu: [10, 0] } }), ['points.FE1.analyzers.A.rangeNtu']],
     ['a range of nothing', point({ A: { ...A, rangeNtu: [5, 5] } }), ['points.FE1.analyzers.A.rangeNtu']],

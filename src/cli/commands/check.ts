@@ -4,6 +4,7 @@ import { limitsOf, type PointLimits } from '../../detect/budget.js'
 import { resolvePlant } from '../../model/plant.js'
 import { roundSignificant } from '../../model/rounding.js'
 import type { RegisterFile } from '../../model/register.js'
+import { unusedFields } from '../../model/unusedFields.js'
 import { textTable } from '../../report/terminal/textTable.js'
 import { type Format, formatFor, formatOption, outJson } from '../format.js'
 import { loadRegister } from '../readFiles.js'
@@ -37,6 +38,8 @@ export async function runCheck(options: CheckOptions, terminal: Terminal): Promi
   const file = await loadRegister(options.register, terminal)
   const before = options.against === undefined ? undefined : await loadRegister(options.against, terminal)
   if (file === undefined || (options.against !== undefined && before === undefined)) return EXIT.refused
+  const unused = unusedFields(file)
+  if (unused.length > 0) terminal.tell(`note: kept, not used yet: ${unused.join(', ')}`)
   const format = formatFor(terminal, options.format)
   const limits = limitsOf(resolvePlant(file))
   if (format === 'ndjson') showMachines(file, before, limits, terminal)
