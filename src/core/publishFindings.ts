@@ -68,13 +68,8 @@ function data(
   where: Where,
   nowMs: number,
 ): FindingData {
-  const words = FINDING_WORDS[finding] ?? finding
-  const summary =
-    phase === 'began'
-      ? `${subject}: ${words} since ${sayInstant(sinceMs)}; ${ADVICE[finding] ?? 'the readings do not count until it is over'}.`
-      : `${subject}: it is over that ${words}; it began on ${sayInstant(sinceMs)}.`
   return {
-    summary,
+    summary: sentence(subject, finding, phase, sinceMs, where.feed),
     notify: finding === 'no_usable_unit' && phase === 'began' ? 'at_once' : 'shift_summary',
     ...(where.analyzer === null ? {} : { analyzer: where.analyzer }),
     ...(where.point === null ? {} : { point: where.point }),
@@ -84,6 +79,23 @@ function data(
     ...(phase === 'ended' ? { until: formatInstant(nowMs) } : {}),
     detail: {},
   }
+}
+
+function sentence(
+  subject: string,
+  finding: FindingKind,
+  phase: 'began' | 'ended',
+  sinceMs: number,
+  feed: string | undefined,
+): string {
+  const words = FINDING_WORDS[finding] ?? finding
+  const since = sayInstant(sinceMs)
+  if (phase === 'ended')
+    return feed === undefined
+      ? `${subject}: it is over that ${words}; it began on ${since}.`
+      : `The feed ${feed} is no longer down; it was since ${since}.`
+  const what = feed === undefined ? `${subject}: ${words}` : `The feed ${feed} is down`
+  return `${what} since ${since}; ${ADVICE[finding] ?? 'the readings do not count until it is over'}.`
 }
 
 const ADVICE: Partial<Record<FindingKind, string>> = {

@@ -20,7 +20,11 @@ export interface FeedHealth {
   readonly notLive: (atMs: number) => readonly string[]
 }
 
-/** Knows which feeds are live. A feed is down until it says that it is connected. Pure but for its own memory. */
+/**
+ * Knows which feeds from brokers of the plant are live: each is down until it says that it is connected. The embedded
+ * broker listens whenever the service runs, and nobody being connected to it says nothing: its feeds are not among them.
+ * Pure but for its own memory.
+ */
 export function createFeedHealth(feeds: readonly string[]): FeedHealth {
   const states = new Map<string, FeedState>(
     [...feeds].sort().map(feed => [feed, { connected: false, backSinceMs: undefined }]),

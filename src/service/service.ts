@@ -91,7 +91,7 @@ export async function startService<S>(options: ServiceOptions, parts: ServicePar
   const { store } = opened
 
   const ticks = options.ticks ?? 'clock'
-  const health = createFeedHealth([...embedded, ...remote].map(({ feed }) => feed.name))
+  const health = createFeedHealth(remote.map(({ feed }) => feed.name))
   const closers: (() => Promise<void>)[] = []
   // Both are set when there is something to wake or to stop.
   let wakeOutbox = (): void => {}
@@ -151,12 +151,7 @@ export async function startService<S>(options: ServiceOptions, parts: ServicePar
       port: options.brokerPort ?? DEFAULT_PORT,
       reserved: topicsOut(file.plant),
       onPublish: (topic, payload, release) => take(embedded, topic, payload, release),
-      clientsChanged: connected => {
-        for (const { feed } of embedded) {
-          if (connected > 0) health.connected(feed.name, now())
-          else health.disconnected(feed.name)
-        }
-      },
+      clientsChanged: clients => log.debug({ clients }, 'Clients of the embedded broker'),
     })
     if (!started.ok) {
       await closeAll(closers, store)
