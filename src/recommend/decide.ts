@@ -33,14 +33,14 @@ export interface DecisionContext {
   readonly zeroWaterSuspect: boolean
 }
 
-const AGEING_LOSS_PCT = 4
+const AGEING_LOSS_PCT = 2.5
 /** Below this a span error is not worth opening the standard for. */
 const NEGLIGIBLE_SPAN = 0.05
 /** A film this likely is looked for first: cleaning comes before any adjustment anyway. */
 const FILM_WORTH_A_LOOK = 0.12
 /** Loss of gain beyond what drift does (common practice, no source). */
 const LARGE_LOSS = -0.15
-const AGEING_ODDS = 10
+const AGEING_ODDS = 30
 
 /** From what the posterior says to the cheapest work that puts it right or parts what is still open. */
 export function decide(estimate: UnitEstimate, context: DecisionContext): Decision {
