@@ -46,6 +46,8 @@ describe('check', () => {
     ['absoluteNtu: 1', 'absoluteNtu: 2', 'points.RW.tolerance.absoluteNtu', 'limits_anew'],
     ['RW-A: {', 'RW-B: { unit: NTU }\n      RW-A: {', 'points.RW.analyzers.RW-B', 'lines_restart'],
     ['  RW:', '  BW: { analyzers: { BW-A: { unit: NTU } } }\n  RW:', 'points.BW', 'lines_restart'],
+    ['RW-A: { unit: NTU', 'RW-A: { unit: FNU', 'points.RW.analyzers.RW-A.unit', 'charts_go_on_unless_replaced'],
+    ['plant: hollin-weir', 'plant: marl-hill', 'plant', 'plant_begins'],
     ['name: Hollin', 'name: New Hollin', 'name', 'charts_go_on'],
   ])('says what changing %j to %j does', async (before, after, changed, effect) => {
     const other = put('new.yaml', REGISTER.replace(before, after))

@@ -21,6 +21,19 @@ describe('an edit of the register', () => {
     expect(renamed.state.register?.file.name).toBe('Small plant, renamed')
   })
 
+  it('that changes a unit leaves the charts going, and readings by the former method stop counting', () => {
+    const sw = before.points.SW
+    if (sw === undefined) throw new Error('the register has no SW')
+    const analyzers = Object.fromEntries(
+      Object.entries(sw.analyzers).map(([id, one]) => [id, { ...one, unit: 'FNU' as const }]),
+    )
+    const { state } = edited({ ...before, points: { ...before.points, SW: { ...sw, analyzers } } })
+    const point = state.points.get('SW')
+    expect(point?.pairs.some(pair => pair.atMs < at(2))).toBe(true)
+    expect(point?.fold.units[0]?.estimate).not.toBeNull()
+    expect(point?.analyzers[0]?.excluded.method_differs).toBeGreaterThan(100)
+  })
+
   it('that takes a point out withdraws what was open about it and says no more of it', () => {
     const { events, state } = edited(smallRegister(['FE1', 'CFE']))
     const [opened] = ofType(events, 'recommendation.opened').filter(one => one.subject === 'SW-A')
