@@ -57,6 +57,11 @@ describe('timers', () => {
     const feedOf = (message: unknown): string => (JSON.stringify(message).includes('"FE1-A"') ? 'north' : 'south')
     const messages = messagesOf(withTicks(sent, MINUTE_MS, isDown))
     const { events } = run(messages, { register, ticks: 'recorded', feedOf })
+    const feeds = ofType(events, 'analyzer.finding').filter(one => one.data.finding === 'feed_down')
+    expect(feeds.map(one => [one.subject, one.data.phase, one.data.summary.split(';')[0]])).toEqual([
+      ['feed:north', 'began', 'The feed north is down since 1 Apr 2026, 10:02 UTC'],
+      ['feed:north', 'ended', 'The feed north is no longer down'],
+    ])
     const silent = ofType(events, 'analyzer.finding').filter(
       one => one.data.finding === 'silent' && one.time < '2026-04-02T00:00:00Z',
     )
@@ -137,7 +142,7 @@ describe('timers', () => {
         ),
       ],
     })
-    const escalated = ofType(events, 'recommendation.escalated')
+    const escalated = ofType(events, 'recommendation.escalated').filter(one => Date.parse(one.time) > at(3, 20))
     expect(escalated.at(-1)?.data).toMatchObject({ urgency: 'now', notify: 'at_once' })
     expect(escalated[0]?.data).toMatchObject({
       answer: 'none',
