@@ -4,7 +4,7 @@ import { MINUTE_MS, parseInstant, sayDay, sayInstant } from '../model/time.js'
 import { offsetMinutes } from '../model/timeZone.js'
 import type { FindingKind } from '../model/vocabulary.js'
 import { FINDING_WORDS } from '../recommend/summary.js'
-import { EXCLUSION_TEXT, LINE_TEXT } from './words.js'
+import { EXCLUSION_TEXT, LINE_TEXT, URGENCY_TEXT, URGENCY_WITHOUT_BIAS_TEXT } from './words.js'
 
 /** Turbidity without a unit, with the digits a person can use: 0.039, 1.25, 34.2, 412. */
 export function sayNumber(value: number): string {
@@ -176,6 +176,11 @@ export function sayRespondBy({ respondBy }: RecommendationData, { atMs, timeZone
   const byMs = parseInstant(respondBy)
   if (byMs === undefined) return `Respond by ${respondBy}.`
   return `Respond by ${sayPlantInstant(byMs, timeZone)}${byMs < atMs ? ': this has passed' : ''}.`
+}
+
+/** How urgent, and what that rests on. */
+export function sayUrgency({ urgency, bias }: RecommendationData): string {
+  return `${(bias === undefined ? URGENCY_WITHOUT_BIAS_TEXT : URGENCY_TEXT)[urgency]}.`
 }
 
 /** Which clock the times are of. */

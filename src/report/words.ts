@@ -25,6 +25,13 @@ export const URGENCY_TEXT: Readonly<Record<Urgency, string>> = {
   routine: 'Routine: at the next planned visit',
 }
 
+/** The same of a request that rests on no bias of an analyzer. */
+export const URGENCY_WITHOUT_BIAS_TEXT: Readonly<Record<Urgency, string>> = {
+  now: 'Now: at once',
+  soon: 'Soon: before the next planned visit',
+  routine: URGENCY_TEXT.routine,
+}
+
 export const ASSESSMENT_TEXT: Readonly<Record<Assessment, string>> = {
   consistent: 'consistent with independent evidence',
   watch: 'watched: some evidence of a bias, not enough to ask for work',

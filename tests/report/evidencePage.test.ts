@@ -349,6 +349,7 @@ describe('evidence page with nothing open', () => {
       'Check the laboratory instrument: laboratory instrument LAB-1',
     )
     expect(renderExplanationText(explanation).replace(/\s+/g, ' ')).toContain(own)
+    expect(readable(renderEvidencePage(explanation))).toContain('Soon: before the next planned visit.')
     expect(readable(renderEvidencePage(openExplanation()))).not.toContain('not about the analyzer')
   })
 

@@ -1,8 +1,8 @@
 import type { Explanation } from '../../core/explanation.js'
 import type { RecommendationData } from '../../model/events.js'
 import { type Markup, markup } from '../markup.js'
-import { isNotWorked, liveRecommendation, sayRespondBy, sayStandard, sayTarget, sayTime } from '../say.js'
-import { ACTION_TEXT, ANSWER_TEXT, NOT_ASSESSED_TEXT, PHASE_TEXT, URGENCY_TEXT } from '../words.js'
+import { isNotWorked, liveRecommendation, sayRespondBy, sayStandard, sayTarget, sayTime, sayUrgency } from '../say.js'
+import { ACTION_TEXT, ANSWER_TEXT, NOT_ASSESSED_TEXT, PHASE_TEXT } from '../words.js'
 
 /** What to do, with cautions before the steps; or that nothing is asked. */
 export function adviceSection(explanation: Explanation): Markup {
@@ -40,7 +40,7 @@ function lifeOf({ phase, answer, openedAt, known, revision, reason }: Recommenda
 
 function request(live: RecommendationData, explanation: Explanation): Markup {
   return markup`<p class="action">${ACTION_TEXT[live.action]}: ${sayTarget(live.target)}</p>
-<p><strong>${sayRespondBy(live, explanation)}</strong> ${URGENCY_TEXT[live.urgency]}.</p>
+<p><strong>${sayRespondBy(live, explanation)}</strong> ${sayUrgency(live)}</p>
 ${procedure(live, explanation.atMs)}`
 }
 

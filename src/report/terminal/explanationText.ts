@@ -17,9 +17,10 @@ import {
   sayRespondBy,
   sayStandard,
   sayTarget,
+  sayUrgency,
   whereAndWhen,
 } from '../say.js'
-import { ACTION_TEXT, DEFERENCE_TEXT, EXCLUSION_TEXT, NOT_ASSESSED_TEXT, URGENCY_TEXT } from '../words.js'
+import { ACTION_TEXT, DEFERENCE_TEXT, EXCLUSION_TEXT, NOT_ASSESSED_TEXT } from '../words.js'
 import { textTable } from './textTable.js'
 import { COLUMNS, wrapText } from './wrap.js'
 
@@ -64,7 +65,7 @@ function advice(live: RecommendationData, explanation: Explanation): readonly st
   }
   return [
     paragraph(`${ACTION_TEXT[live.action]}: ${sayTarget(live.target)}`),
-    paragraph(`${sayRespondBy(live, explanation)} ${URGENCY_TEXT[live.urgency]}.`),
+    paragraph(`${sayRespondBy(live, explanation)} ${sayUrgency(live)}`),
     ...cautions.map(caution => item('Caution:', caution)),
     ...(standard === undefined ? [] : [paragraph(`${sayStandard(standard, atMs)}.`)]),
     ...steps.map((step, index) => item(`${String(index + 1).padStart(2)}.`, step)),
