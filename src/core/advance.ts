@@ -74,15 +74,21 @@ function workThrough(state: PlantState, plant: Plant, endMs: number): void {
       return context === undefined ? [] : [[context, point] as [PointContext, PointState]]
     })
   for (const [context, point] of pairsOf()) closeDueBlocks(state, context, point, endMs)
+  const conclusions: Conclusion[] = []
   for (const [context, point] of pairsOf()) {
     const fromMs = state.rebuildFrom.get(point.id)
-    if (fromMs !== undefined) rebuildPoint(context, point, fromMs, state.workedMs, state.startedMs, residualsAt)
+    if (fromMs === undefined) continue
+    conclusions.push(rebuildPoint(context, point, fromMs, state.workedMs, state.startedMs, residualsAt))
+    state.laboratory.hasNewPairs = true
   }
   state.rebuildFrom.clear()
   for (const [context, point] of pairsOf()) observePoint(context, point, endMs)
   let cached: PointResiduals[] | undefined
   const now = (): PointResiduals[] => (cached ??= residualsAt(endMs))
-  const conclusions: Conclusion[] = pairsOf().map(([context, point]) => concludePoint(context, point, endMs, now))
+  for (const [context, point] of pairsOf()) {
+    conclusions.push(concludePoint(context, point, endMs, now))
+    state.laboratory.hasNewPairs ||= point.pairs.at(-1)?.dueMs === endMs
+  }
   for (const point of state.points.values()) takeSnapshot(point, endMs)
   state.workedMs = endMs
   if (endMs % DAY_MS === 0) forget(state, endMs)

@@ -1,5 +1,4 @@
 import type { Interval, UnitEstimate } from '../diagnose/estimate.js'
-import { effectAt } from '../diagnose/hypothesis.js'
 import type { BiasData, RecommendationData } from '../model/events.js'
 import type { Point } from '../model/plant.js'
 import { DIGITS, roundTo } from '../model/rounding.js'
@@ -27,9 +26,8 @@ export function biasData(estimate: UnitEstimate, point: Point): BiasData {
 
 /** What the water is when the analyzer shows a level: reading = zero error + (1 + span error) · truth. */
 function trueLevel(estimate: UnitEstimate, shownNtu: number): number {
-  const film = estimate.kinds.fouling > estimate.kinds.zero ? effectAt('fouling', shownNtu) : 1
   if (estimate.model === null) return shownNtu
-  return (shownNtu - estimate.model.zeroNtu.value * film) / (1 + estimate.model.spanRel.value)
+  return (shownNtu - estimate.model.zeroNtu.value) / (1 + estimate.model.spanRel.value)
 }
 
 export function modelData({

@@ -45,6 +45,7 @@ export function concludePoint(
 ): Conclusion {
   let laboratory: Conclusion['laboratory']
   if (isDueForEstimate(state, endMs)) {
+    const isNew = state.fold.evidenceSinceEstimate
     const leftZeroMs = grabChartLeftZero(state)
     const all = leftZeroMs === undefined ? [] : others()
     const own = all.find(series => series.point === state.id)
@@ -58,14 +59,14 @@ export function concludePoint(
     if (onsetMs !== undefined) laboratory = { probability: massOf(posterior, 'laboratory'), onsetMs }
     if (laboratory === undefined || laboratory.probability < OPENING.known) {
       state.fold.units.forEach((unit, i) => {
-        concludeBias(context, state, unit, i, endMs, onsetMs, all)
+        concludeBias(context, state, unit, i, { endMs, onsetMs, all, isNew })
       })
       concludeWhichUnit(context, state, posterior, endMs)
     }
   }
   state.fold.units.forEach((unit, i) => {
     concludeProof(context, state, unit, i, endMs)
-    concludeSignal(context, unit, i, endMs)
+    concludeSignal(context, state.fold, i, endMs)
   })
   return { laboratory }
 }
@@ -95,25 +96,32 @@ function massOf(posterior: PointPosterior, who: 'laboratory'): number {
   return posterior.hypotheses.filter(one => one.who === who).reduce((sum, one) => sum + one.weight, 0)
 }
 
+/** What a look at a unit goes by. */
+interface Look {
+  readonly endMs: number
+  readonly onsetMs: number | undefined
+  readonly all: readonly PointResiduals[]
+  /** Whether evidence came in since the last look; at midnight one looks without. */
+  readonly isNew: boolean
+}
+
 function concludeBias(
   context: PointContext,
   state: PointState,
   unit: UnitFold,
   i: number,
-  endMs: number,
-  onsetMs: number | undefined,
-  all: readonly PointResiduals[],
+  { endMs, onsetMs, all, isNew }: Look,
 ): void {
   const { estimate, opening } = unit
   const analyzer = context.analyzers[i]
   if (estimate === null || analyzer === undefined) return
   if (unit.case?.kind === 'bias') {
-    reviseBias(context, state, unit, i, endMs)
+    reviseBias(context, state, unit, i, endMs, isNew)
     return
   }
   const holds = carriesOpening(estimate)
   // One pair that says less does not undo what was held; evidence that turns away does.
-  if (holds) opening.held += 1
+  if (holds && isNew) opening.held += 1
   else if (estimate.pHalf < TURNED_AWAY) opening.held = 0
   if (!holds) {
     opening.laboratoryWaitMs = null
@@ -142,22 +150,33 @@ function signals(context: PointContext, state: PointState, unit: UnitFold, i: nu
   )
 }
 
-function reviseBias(context: PointContext, state: PointState, unit: UnitFold, i: number, endMs: number): void {
+function reviseBias(
+  context: PointContext,
+  state: PointState,
+  unit: UnitFold,
+  i: number,
+  endMs: number,
+  isNew: boolean,
+): void {
   const { estimate } = unit
   if (unit.case === null || estimate === null || unit.case.phase !== 'open') return
   if (!signals(context, state, unit, i) && estimate.pHalf < 0.5 && estimate.pPassesIn7Days < 0.5) {
     unit.case = null
+    unit.failed = []
+    unit.zeroWaterSuspect = false
     unit.ended = { atMs: endMs, how: 'withdrawn', reason: 'the evidence no longer bears it out' }
     return
   }
-  const decision = decide(estimate, decisionContext(context, state, unit, i))
+  const decision = decide(estimate, decisionContext(state, unit, i))
   const { case: open } = unit
   open.estimate = estimate
   open.urgency = urgencyOf(estimate, context.point)
   open.causes = decision.causes
   open.because = decision.because
-  // A new action must hold twice, so that a request does not flap between two causes of like weight.
+  // A new action must rest on a cause that is known and hold twice: a request must not flap between two causes.
+  const isKnown = decision.causes[0]?.cause !== 'undecided' || decision.action === 'inspect'
   if (decision.action === open.action) open.pendingAction = null
+  else if (!isKnown || !isNew) return
   else if (decision.action === open.pendingAction) Object.assign(open, { action: decision.action, pendingAction: null })
   else open.pendingAction = decision.action
 }

@@ -30,8 +30,6 @@ export function concludeProof(
     data: verdictData(context, unit, i, proof, judged, verdict),
   })
   if (verdict === 'confirmed') {
-    unit.failed = []
-    unit.zeroWaterSuspect = false
     end(unit, endMs, 'closed', `the ${WORK_WORDS[proof.action]} of ${sayInstant(proof.workMs)} is confirmed`)
   } else if (verdict === 'undecided') {
     if (unit.case?.phase === 'awaiting_proof')
@@ -52,6 +50,8 @@ export function concludeProof(
 }
 
 function end(unit: UnitFold, endMs: number, how: 'closed', reason: string): void {
+  unit.failed = []
+  unit.zeroWaterSuspect = false
   if (unit.case?.kind !== 'bias') return
   unit.case = null
   unit.ended = { atMs: endMs, how, reason }
@@ -76,7 +76,7 @@ function verdictData(
   let summary: string
   if (verdict === 'confirmed') summary = `${id}: the ${work} helped; ${String(pairs)} grabs since put it at ${after}.`
   else if (verdict === 'not_confirmed')
-    summary = `${id}: the ${work} did not put it right; ${String(pairs)} grabs since put it at ${after}.`
+    summary = `${id}: the ${work} ${worsened(proof, judged) ? 'made it worse' : 'did not put it right'}; ${String(pairs)} grabs since put it at ${after}.`
   else if (proof.contradictions.length > 0) {
     summary = `${id}: the ${work} is no proof, although ${String(pairs)} grabs put it at ${after}: ${proof.contradictions[0] ?? ''}.`
     because.push(...proof.contradictions)
@@ -84,11 +84,9 @@ function verdictData(
     summary = `${id}: whether the ${work} helped is not known after a fortnight with ${String(pairs)} grabs; four grab samples would settle it.`
     because.push('four grab samples, half an hour or more apart, would settle it')
   }
-  because.push(
-    verdict === 'not_confirmed'
-      ? 'the 95 % interval of the mean difference lies beyond half the tolerance'
-      : 'confirmed needs four pairs and a 90 % interval inside 0.8 tolerance',
-  )
+  if (verdict === 'not_confirmed')
+    because.push('the 95 % interval of the mean difference lies beyond half the tolerance')
+  if (verdict === 'confirmed') because.push('the 90 % interval of the mean difference lies inside 0.8 tolerance')
   return {
     summary,
     notify: 'shift_summary',
@@ -124,6 +122,10 @@ function verdictData(
   }
 }
 
+function worsened(proof: Proof, judged: Judgement): boolean {
+  return proof.lastPairs !== null && Math.abs(judged.mean) > Math.abs(proof.lastPairs) + 0.3
+}
+
 /** A zero that made a right analyzer read low: the water it was set on was not zero. */
 function noteZeroWater(
   context: PointContext,
@@ -151,7 +153,7 @@ function noteZeroWater(
       analyzer: id,
       point: context.point.id,
       at: formatInstant(proof.workMs),
-      because: [`the floor moved by about ${shift} NTU at the visit while the grabs did not`],
+      because: [`the difference to the grab samples moved by about ${shift} NTU at the visit`],
       ask: 'prove the zero water on another analyzer or against fresh filtered water, then repeat the zero',
     },
   })

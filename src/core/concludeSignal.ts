@@ -1,8 +1,8 @@
-import type { FindingKind } from '../model/vocabulary.js'
+import type { FindingKind, Urgency } from '../model/vocabulary.js'
 import { DAY_MS } from '../model/time.js'
 import { FINDING_WORDS } from '../recommend/summary.js'
 import type { PointContext } from './context.js'
-import type { UnitFold } from './pointState.js'
+import type { PointFold } from './pointState.js'
 
 /** After this a finding about the signal or the sample becomes a request, without any chart. */
 const PATIENCE_MS = DAY_MS
@@ -21,19 +21,22 @@ const REQUESTS: readonly (readonly [
 ]
 
 /** Opens and closes requests about the signal or the sample of one unit. A bias case has the word while it is open. */
-export function concludeSignal(context: PointContext, unit: UnitFold, i: number, endMs: number): void {
+export function concludeSignal(context: PointContext, fold: PointFold, i: number, endMs: number): void {
+  const unit = fold.units[i]
   const analyzer = context.analyzers[i]
-  if (analyzer === undefined) return
+  if (analyzer === undefined || unit === undefined) return
   const found = REQUESTS.find(([finding]) => unit.findings[finding] !== undefined)
   const isSignal = unit.case !== null && unit.case.kind !== 'bias'
   if (found === undefined) {
     if (!isSignal) return
+    const reason = unit.case?.finding === 'bubbles' ? 'the bubbles are gone' : 'the readings are usable again'
     unit.case = null
-    unit.ended = { atMs: endMs, how: 'closed', reason: 'the readings are usable again' }
+    unit.ended = { atMs: endMs, how: 'closed', reason }
     return
   }
   const [finding, action, cause] = found
   const sinceMs = unit.findings[finding] ?? endMs
+  if (isSignal && unit.case !== null) unit.case.urgency = urgency(context, fold)
   if (unit.case !== null || endMs - sinceMs < PATIENCE_MS) return
   unit.ended = null
   unit.case = {
@@ -45,9 +48,15 @@ export function concludeSignal(context: PointContext, unit: UnitFold, i: number,
     causes: [{ cause, probability: 1 }],
     because: [FINDING_WORDS[finding] ?? finding],
     finding,
-    urgency: context.point.regulated && context.point.analyzers.length === 1 ? 'soon' : 'routine',
+    urgency: urgency(context, fold),
     estimate: null,
     sinceMs,
     pendingAction: null,
   }
+}
+
+/** `now` where the point is used and no usable unit is left at it. */
+function urgency({ point }: PointContext, fold: PointFold): Urgency {
+  if (fold.findings.no_usable_unit !== undefined) return 'now'
+  return point.regulated || point.controlling ? 'soon' : 'routine'
 }

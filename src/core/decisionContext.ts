@@ -1,13 +1,9 @@
 import type { DecisionContext } from '../recommend/decide.js'
-import type { PointContext } from './context.js'
 import type { PointState, UnitFold } from './pointState.js'
 
 /** What else is known when an action is chosen: the light source and what was tried. */
-export function decisionContext(context: PointContext, state: PointState, unit: UnitFold, i: number): DecisionContext {
-  const analyzer = context.analyzers[i]
-  if (analyzer === undefined) throw new RangeError(`unit ${String(i)} is not in the register of ${state.id}`)
+export function decisionContext(state: PointState, unit: UnitFold, i: number): DecisionContext {
   return {
-    analyzer,
     lightLossPct: lightLoss(state, i, unit.adjustedMs),
     failed: unit.failed,
     zeroWaterSuspect: unit.zeroWaterSuspect,

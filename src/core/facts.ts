@@ -11,6 +11,8 @@ export interface Fact {
   readonly dueMs: number
   /** Canonical order inside a block: by time, then kind, then content. */
   readonly order: string
+  /** From before the reach of a rebuild: noted in the record, no longer taken as something that happens now. */
+  readonly old?: true
   readonly message: Grab | Work | ProcessState
 }
 

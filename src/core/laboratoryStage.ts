@@ -23,14 +23,13 @@ export function concludeLaboratory(
   endMs: number,
 ): number | undefined {
   const inForce = state.laboratory.intervals.at(-1)
-  if (inForce?.untilMs === null) return hasNewPair(state, endMs) ? endInterval(state, all(), endMs) : undefined
+  if (inForce?.untilMs === null) {
+    if (!state.laboratory.hasNewPairs) return undefined
+    state.laboratory.hasNewPairs = false
+    return endInterval(state, all(), endMs)
+  }
   const named = conclusions.find(one => one.laboratory !== undefined && one.laboratory.probability >= OPENING.known)
   return named?.laboratory === undefined ? undefined : declareInterval(state, all(), named.laboratory.onsetMs, endMs)
-}
-
-/** Nothing can end an interval but a pair. */
-function hasNewPair(state: PlantState, endMs: number): boolean {
-  return [...state.points.values()].some(point => point.pairs.at(-1)?.dueMs === endMs)
 }
 
 function declareInterval(

@@ -7,10 +7,10 @@ import { blockAt } from '../qualify/blockLog.js'
 import { advanceGate } from '../qualify/gate.js'
 import { advanceService } from '../qualify/serviceGate.js'
 import type { PointContext } from './context.js'
-import { factsDue } from './facts.js'
+import { type Fact, factsDue } from './facts.js'
 import { updateFindings } from './findings.js'
 import { takeGrab } from './observeGrab.js'
-import { takeWork } from './observeWork.js'
+import { noteOldWork, takeWork } from './observeWork.js'
 import type { PointState, UnitFold } from './pointState.js'
 
 const KEPT_DIFFERENCES = 240
@@ -31,6 +31,7 @@ export function observePoint(context: PointContext, state: PointState, endMs: nu
   const row = fold.units.map((unit, i) =>
     observeUnit(context, state, unit, i, worksOf(due, context, i), inService, endMs),
   )
+  noteOldWorks(due, context, state)
   fold.window.rowsNtu.push(row)
   if (endMs % WINDOW_MS === 0) closeWindow(context, state, endMs)
   const grabs = due.flatMap(({ message }) => (message.kind === 'grab' ? [message] : [])) satisfies Grab[]
@@ -38,10 +39,20 @@ export function observePoint(context: PointContext, state: PointState, endMs: nu
   updateFindings(context, state, row, inService, endMs)
 }
 
-function worksOf(due: ReturnType<typeof factsDue>, context: PointContext, unit: number): Work[] {
-  return due.flatMap(({ message }) =>
-    message.kind === 'work' && message.analyzer === context.analyzers[unit]?.id ? [message] : [],
+function worksOf(due: readonly Fact[], context: PointContext, unit: number): Work[] {
+  return due.flatMap(({ message, old }) =>
+    old !== true && message.kind === 'work' && message.analyzer === context.analyzers[unit]?.id ? [message] : [],
   )
+}
+
+function noteOldWorks(due: readonly Fact[], context: PointContext, state: PointState): void {
+  for (const { message, old } of due) {
+    const unit =
+      state.fold.units[
+        context.analyzers.findIndex(analyzer => message.kind === 'work' && analyzer.id === message.analyzer)
+      ]
+    if (old === true && message.kind === 'work' && unit !== undefined) noteOldWork(unit, message)
+  }
 }
 
 /** @returns the block's median where it counts, else null */

@@ -26,7 +26,8 @@ export function takeGrab(
   endMs: number,
 ): void {
   const { fold } = state
-  const units = fold.units.map((unit, i) => pairUnit(context, state, grab, unit, i, endMs))
+  const sides = fold.units.map((_, i) => pairUnit(context, state, grab, i, endMs))
+  const reasons = sides.filter(side => typeof side === 'string')
   const pair: LoggedPair = {
     dueMs: endMs,
     atMs: grab.sampledMs,
@@ -35,16 +36,20 @@ export function takeGrab(
     sampleId: grab.sampleId ?? null,
     laboratoryInstrument: grab.laboratoryInstrument ?? null,
     use: 'used',
-    units,
+    units: sides.map(side => (typeof side === 'string' ? null : side)),
   }
   state.pairs.push(pair)
   if (state.pairs.length > KEPT_PAIRS) state.pairs.shift()
-  const against = reasonAgainst(context, state, grab, pair, inService)
+  const against = reasonAgainst(context, state, grab, pair, reasons, inService)
   if (against !== undefined) {
     leaveOut(state, pair, against)
     if (against === 'laboratory_interval') fold.evidenceSinceEstimate = true
     return
   }
+  sides.forEach((side, i) => {
+    const unit = fold.units[i]
+    if (typeof side === 'string' && unit !== undefined) addCount(unit.pairsExcluded, side, 1)
+  })
   fold.lastGrabMs = grab.sampledMs
   const waiting = state.pairs.find(one => one.atMs === fold.suspectMs && one.use === 'suspect')
   fold.suspectMs = null
@@ -56,34 +61,33 @@ export function takeGrab(
       return
     }
     leaveOut(state, waiting, 'suspect_grab')
-    noteSuspect(context, state, waiting, `the next sample, at ${sayInstant(pair.atMs)}, does not bear it out`, endMs)
+    noteSuspect(context, state, waiting, endMs, pair)
   }
   if (isSuspect(state, pair)) {
     pair.use = 'suspect'
     fold.suspectMs = pair.atMs
-    if (pair.units.filter(unit => unit !== null).length >= 2)
-      noteSuspect(context, state, pair, 'the units of the point agree with each other', endMs)
+    if (pair.units.filter(unit => unit !== null).length >= 2) noteSuspect(context, state, pair, endMs)
     return
   }
   chartPair(context, state, pair)
 }
 
+/** A unit's side of the pair, or why it has none. */
 function pairUnit(
   context: PointContext,
   state: PointState,
   grab: Grab,
-  unit: UnitFold,
   i: number,
   endMs: number,
-): PairUnit | null {
+): PairUnit | Exclusion {
+  const unit = state.fold.units[i]
   const analyzer = context.analyzers[i]
   const log = state.analyzers[i]?.log
-  if (analyzer === undefined || log === undefined) return null
-  const compared = comparePairUnit(grab, context.point.grab, analyzer, log, end => unit.usableEnds.includes(end), endMs)
-  if (compared === undefined) return null
-  if (compared.uNtu <= compared.toleranceNtu) return compared
-  addCount(unit.pairsExcluded, 'moving_process', 1)
-  return null
+  if (unit === undefined || analyzer === undefined || log === undefined) return 'no_usable_reading'
+  const usable = (end: number): boolean => unit.usableEnds.includes(end)
+  const compared = comparePairUnit(grab, context.point.grab, analyzer, log, usable, endMs)
+  if (compared === undefined) return 'no_usable_reading'
+  return compared.uNtu <= compared.toleranceNtu ? compared : 'moving_process'
 }
 
 function reasonAgainst(
@@ -91,6 +95,7 @@ function reasonAgainst(
   state: PointState,
   grab: Grab,
   pair: LoggedPair,
+  against: readonly Exclusion[],
   inService: boolean,
 ): Exclusion | undefined {
   const { fold } = state
@@ -98,14 +103,14 @@ function reasonAgainst(
   if (analyzer !== undefined && methodOf(grab.unit) !== analyzer.method) return 'method_differs'
   if (fold.lastGrabMs !== null && Math.abs(grab.sampledMs - fold.lastGrabMs) < SAME_BOTTLE_MS) return 'second_bottle'
   if (!inService && fold.units.every(unit => unit.usableEnds.at(-1) !== pair.dueMs)) return 'not_in_service'
-  if (pair.units.every(unit => unit === null)) return 'no_usable_reading'
-  if (
-    context.laboratoryIntervals.some(
-      one => pair.atMs >= one.fromMs && (one.untilMs === null || pair.atMs < one.untilMs),
-    )
-  )
-    return 'laboratory_interval'
+  if (pair.units.every(unit => unit === null))
+    return against.includes('moving_process') ? 'moving_process' : 'no_usable_reading'
+  if (isInLaboratoryInterval(context, pair.atMs)) return 'laboratory_interval'
   return undefined
+}
+
+function isInLaboratoryInterval(context: PointContext, atMs: number): boolean {
+  return context.laboratoryIntervals.some(one => atMs >= one.fromMs && (one.untilMs === null || atMs < one.untilMs))
 }
 
 function leaveOut(state: PointState, pair: LoggedPair, reason: Exclusion): void {
@@ -178,7 +183,14 @@ function learnOffsets(context: PointContext, state: PointState, pair: LoggedPair
   })
 }
 
-function noteSuspect(context: PointContext, state: PointState, pair: LoggedPair, why: string, endMs: number): void {
+/** @param refutedBy the next pair, where it has spoken already */
+function noteSuspect(
+  context: PointContext,
+  state: PointState,
+  pair: LoggedPair,
+  endMs: number,
+  refutedBy?: LoggedPair,
+): void {
   const named =
     pair.sampleId === null
       ? `The grab sample of ${sayInstant(pair.atMs)}`
@@ -191,15 +203,27 @@ function noteSuspect(context: PointContext, state: PointState, pair: LoggedPair,
     atMs: endMs,
     type: 'reference.suspect',
     data: {
-      summary: `${named} at ${context.point.id} reads ${sayNtu(pair.grabNtu)} NTU where ${shown} NTU stand on line; it is not used: please repeat the sample.`,
+      summary: `${named} at ${context.point.id} reads ${sayNtu(pair.grabNtu)} NTU where ${shown} NTU stand on line; ${
+        refutedBy === undefined
+          ? 'it waits for the next one: please repeat the sample, half an hour later or more'
+          : `it is not used, since the next one, of ${sayInstant(refutedBy.atMs)}, does not bear it out`
+      }.`,
       notify: 'shift_summary',
       reference: 'grab',
       point: context.point.id,
       ...(pair.sampleId === null ? {} : { sampleId: pair.sampleId }),
       ...(pair.laboratoryInstrument === null ? {} : { laboratoryInstrument: pair.laboratoryInstrument }),
       at: formatInstant(pair.atMs),
-      because: [why, `it is ${String(roundTo(Math.abs(firstResidual(state, pair)), 1))} tolerances from the reading`],
-      ask: 'repeat the sample; note the time to the minute',
+      because: [
+        refutedBy === undefined
+          ? 'the units of the point agree with each other'
+          : 'the next sample does not bear it out',
+        `it is ${String(roundTo(Math.abs(firstResidual(state, pair)), 1))} tolerances from the reading`,
+      ],
+      ask:
+        refutedBy === undefined
+          ? 'repeat the sample half an hour later or more; note the time to the minute'
+          : 'look for what was different at this sample: bottle, place, time',
     },
   })
 }

@@ -2,7 +2,7 @@ import { newOffsetLearner, restartOffset } from '../compare/laboratoryOffset.js'
 import { restartGrabChart } from '../detect/grabChart.js'
 import { restartRedundantChart } from '../detect/redundantChart.js'
 import type { Work, WorkAction } from '../model/messages.js'
-import { DAY_MS, formatInstant, sayInstant } from '../model/time.js'
+import { DAY_MS, formatInstant, HOUR_MS, sayInstant } from '../model/time.js'
 import { type Contradiction, contradictionsOf } from '../recommend/contradictions.js'
 import { WORK_WORDS } from '../recommend/summary.js'
 import { visitSentences } from '../recommend/visit.js'
@@ -22,45 +22,76 @@ const ADJUSTING: ReadonlySet<WorkAction> = new Set([
 const KEPT_WORKS = 20
 const LEAST_RECENT = 3
 
+/** Records within this of each other are one visit. */
+const VISIT_MS = 4 * HOUR_MS
+
 /** Takes one work record into the fold: charts restart, proof begins, contradictions are noted. */
 export function takeWork(context: PointContext, state: PointState, unit: UnitFold, i: number, work: Work): void {
-  unit.works = [...unit.works.slice(-(KEPT_WORKS - 1)), { atMs: work.atMs, action: work.action, id: work.id ?? null }]
+  listWork(unit, work)
   const analyzer = context.analyzers[i]
   if (analyzer === undefined) return
   const contradictions = contradictionsOf(work, analyzer, context.plant)
   for (const contradiction of contradictions) noteContradiction(context, state, analyzer.id, work, contradiction)
   if (work.accepted === false || !(ADJUSTING.has(work.action) || work.action === 'cleaned')) return
+  const inQuestion = unit.case?.kind === 'bias'
   beginProof(unit, work, contradictions, visitSentences(work, analyzer))
-  restartGrabChart(unit.grab)
-  for (const line of state.fold.lines) restartRedundantChart(line)
-  unit.opening = { held: 0, laboratoryWaitMs: null }
   if (work.action === 'cleaned') {
     unit.cleaningsMs = [...unit.cleaningsMs.filter(atMs => atMs > work.atMs - 70 * DAY_MS), work.atMs]
+    // A routine cleaning of an analyzer that nobody doubts must not wipe out what its charts have gathered.
+    if (inQuestion) restartCharts(context, state, unit, i)
     return
   }
+  restartCharts(context, state, unit, i)
   unit.adjustedMs = work.atMs
   restartOffset(unit.offset)
   if (work.action === 'replaced') replaceAnalyzer(context, unit, work)
 }
 
+/** Work from before the reach of a rebuild: it stands in the record and tells what evidence is too old, no more. */
+export function noteOldWork(unit: UnitFold, work: Work): void {
+  listWork(unit, work)
+  if (work.accepted === false) return
+  if (ADJUSTING.has(work.action)) unit.adjustedMs = Math.max(unit.adjustedMs, work.atMs)
+  else if (work.action === 'cleaned') unit.cleaningsMs = [...unit.cleaningsMs, work.atMs].sort((a, b) => a - b)
+}
+
+function listWork(unit: UnitFold, work: Work): void {
+  const entry = { atMs: work.atMs, action: work.action, id: work.id ?? null }
+  unit.works = [...unit.works, entry].sort((a, b) => a.atMs - b.atMs).slice(-KEPT_WORKS)
+}
+
+/** Lines of the other units go on from where they are; only what this one was in begins anew. */
+function restartCharts(context: PointContext, state: PointState, unit: UnitFold, i: number): void {
+  restartGrabChart(unit.grab)
+  unit.opening = { held: 0, laboratoryWaitMs: null }
+  context.lines.forEach((named, k) => {
+    const line = state.fold.lines[k]
+    if (line === undefined) return
+    if (named.against === 'pair' || named.unit === i) restartRedundantChart(line)
+    else line.last = null
+  })
+}
+
 function beginProof(unit: UnitFold, work: Work, contradictions: readonly Contradiction[], visit: string[]): void {
-  const { estimate } = unit
+  const { estimate, proof } = unit
+  const sameVisit = proof !== null && work.atMs - proof.workMs < VISIT_MS ? proof : null
   const recent = unit.grab.recentResiduals
   unit.proof = {
     workMs: work.atMs,
-    action: work.action,
+    // The adjustment is what a visit is judged by, whatever was cleaned with it.
+    action: sameVisit !== null && work.action === 'cleaned' ? sameVisit.action : work.action,
     workId: work.id ?? null,
     before:
-      unit.proof?.before ??
+      proof?.before ??
       (estimate === null
         ? null
         : {
             value: estimate.biasNtu.value / estimate.toleranceNtu,
             half: (estimate.biasNtu.high - estimate.biasNtu.low) / (2 * estimate.toleranceNtu),
           }),
-    lastPairs: recent.length >= LEAST_RECENT ? median(recent) : null,
-    contradictions: contradictions.map(one => one.text),
-    visit,
+    lastPairs: sameVisit?.lastPairs ?? (recent.length >= LEAST_RECENT ? median(recent) : null),
+    contradictions: [...(sameVisit?.contradictions ?? []), ...contradictions.map(one => one.text)],
+    visit: [...(sameVisit?.visit ?? []), ...visit],
     residuals: [],
     us: [],
   }
@@ -73,6 +104,7 @@ function replaceAnalyzer(context: PointContext, unit: UnitFold, work: Work): voi
   unit.proof = null
   unit.estimate = null
   unit.failed = []
+  unit.zeroWaterSuspect = false
   unit.serial = work.serial ?? null
   if (unit.case === null) return
   unit.case = null

@@ -6,7 +6,7 @@ import type { RegisterFile } from '../model/register.js'
 import type { Case } from '../recommend/case.js'
 import type { Note } from './notes.js'
 import type { CaseEnd, PointState } from './pointState.js'
-import type { Action, Cause, FindingKind, Urgency } from '../model/vocabulary.js'
+import type { Action, Cause, ExclusionCounts, FindingKind, Urgency } from '../model/vocabulary.js'
 
 /** All there is to know of one plant between two messages: plain data and packed arrays. */
 export interface PlantState {
@@ -46,6 +46,15 @@ export interface LaboratoryState {
   intervals: LaboratoryInterval[]
   case: Case | null
   ended: CaseEnd | null
+  /** A pair came in since the end of the interval in force was last looked for. */
+  hasNewPairs: boolean
+  /** Checks of laboratory instruments, newest last. */
+  checks: {
+    readonly atMs: number
+    readonly laboratoryInstrument: string
+    readonly reference: number
+    readonly asFound: number
+  }[]
   notes: Note[]
 }
 
@@ -76,6 +85,8 @@ export interface Published {
   /** Begin of the shift in hand, and how many `soon` openings were told at once in it. */
   shiftMs: number
   nextShiftMs: number
+  /** What had been left out in all at the last summary. */
+  excludedBefore: ExclusionCounts
   soonInShift: number
   rejectedThisHour: { hourMs: number; count: number }
 }
@@ -83,6 +94,7 @@ export interface Published {
 export interface PublishedCase {
   readonly id: string
   readonly target: string
+  readonly kind: Case['kind']
   revision: number
   readonly openedMs: number
   knownMs: number
@@ -126,7 +138,7 @@ export function createPlantState(id: string): PlantState {
     clock: { recentMs: [], tickMs: 0 },
     feedsDown: [],
     points: new Map(),
-    laboratory: { intervals: [], case: null, ended: null, notes: [] },
+    laboratory: { intervals: [], case: null, ended: null, hasNewPairs: false, checks: [], notes: [] },
     rebuildFrom: new Map(),
     identities: new Map(),
     responses: [],
@@ -139,6 +151,7 @@ export function createPlantState(id: string): PlantState {
       closed: new Map(),
       shiftMs: 0,
       nextShiftMs: 0,
+      excludedBefore: {},
       soonInShift: 0,
       rejectedThisHour: { hourMs: 0, count: 0 },
     },

@@ -105,6 +105,8 @@ export interface PointState {
   differences: Difference[]
   snapshots: Snapshot[]
   facts: Fact[]
+  /** Records that came too late to be taken, by reason. */
+  readonly excluded: ExclusionCounts
   readonly analyzers: AnalyzerState[]
 }
 
@@ -118,6 +120,7 @@ export function newPointState(point: Point): PointState {
     differences: [],
     snapshots: [],
     facts: [],
+    excluded: {},
     analyzers: point.analyzers.map(newAnalyzerState),
   }
 }

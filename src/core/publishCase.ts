@@ -31,6 +31,11 @@ export function publishCase(
   const known = state.published.cases.get(target)
   if (open === null) return known === undefined ? [] : [close(state, plant, known, ended, nowMs)]
   if (known === undefined) return [openNew(state, plant, target, open, nowMs)]
+  if (known.kind !== open.kind) {
+    // An answer to one question is none to another.
+    const ended = { atMs: nowMs, how: 'closed', reason: 'superseded by another request about it' } as const
+    return [close(state, plant, known, ended, nowMs), openNew(state, plant, target, open, nowMs)]
+  }
   return update(state, plant, known, open, nowMs)
 }
 
@@ -38,6 +43,7 @@ function openNew(state: PlantState, plant: Plant, target: string, open: Case, no
   const told = {
     id: recommendationId(state.id, target, next(state, `recommendation ${target}`)),
     target,
+    kind: open.kind,
     revision: 1,
     openedMs: nowMs,
     knownMs: nowMs,
@@ -52,7 +58,7 @@ function openNew(state: PlantState, plant: Plant, target: string, open: Case, no
   }
   const known: PublishedCase = {
     ...told,
-    data: recommendationData(state, plant, open, told, nowMs, notifyFor(state, open.urgency)),
+    data: recommendationData(state, plant, open, told, nowMs, notifyFor(state, open, 'recommendation.opened')),
   }
   state.published.cases.set(target, known)
   return emit(state, 'recommendation.opened', known.target, nowMs, known.data)
@@ -77,7 +83,7 @@ function update(state: PlantState, plant: Plant, known: PublishedCase, open: Cas
     urgency: open.urgency,
     phase: open.phase,
   })
-  known.data = recommendationData(state, plant, open, known, nowMs, notifyFor(state, open.urgency), reason)
+  known.data = recommendationData(state, plant, open, known, nowMs, notifyFor(state, open, type), reason)
   return [
     emit(
       state,
@@ -126,7 +132,7 @@ function close(
   const { how, reason } = own ?? { how: 'withdrawn', reason: 'it no longer follows from what is known now' }
   const data: RecommendationData = {
     ...known.data,
-    summary: `${known.target}: request ${how}: ${reason}.`,
+    summary: `${nameOf(known.target)}: request ${how}: ${reason}.`,
     phase: 'closed',
     revision: known.revision + 1,
     notify: 'shift_summary',
@@ -171,9 +177,20 @@ export function linesOf(data: RecommendationData): string {
   return data.evidence.map(one => one.line).join(',')
 }
 
-function notifyFor(state: PlantState, urgency: Urgency): RecommendationData['notify'] {
-  if (urgency === 'now') return 'at_once'
-  if (urgency === 'routine') return 'shift_summary'
+/** What asks somebody to act may come at once; a record that came in, or numbers that moved, wait for the summary. */
+function notifyFor(
+  state: PlantState,
+  open: Case,
+  type: Change | 'recommendation.opened',
+): RecommendationData['notify'] {
+  const asks = open.phase === 'open' && type !== 'recommendation.revised' && type !== undefined
+  if (!asks || open.urgency === 'routine') return 'shift_summary'
+  if (open.urgency === 'now') return 'at_once'
   state.published.soonInShift += 1
   return state.published.soonInShift <= SOON_AT_ONCE ? 'at_once' : 'shift_summary'
+}
+
+/** "FE3-B", "Point FE3", "Laboratory BENCH-1". */
+function nameOf(target: string): string {
+  return target.replace(/^point:/, 'Point ').replace(/^laboratory:/, 'Laboratory ')
 }

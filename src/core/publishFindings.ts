@@ -105,7 +105,7 @@ const ADVICE: Partial<Record<FindingKind, string>> = {
   no_flow: 'the readings do not count; restore the flow by site procedure',
   maintenance_forgotten: 'it is not watched meanwhile; end maintenance when the work is done',
   did_not_settle: 'its readings count again, with care; look for bubbles and flow',
-  gross_difference: 'the charts decide; look at both before trusting either',
+  gross_difference: 'the charts decide; look at all of them before trusting one',
   feed_down: 'its analyzers are not called silent meanwhile; check broker and network',
   no_usable_unit: 'start manual sampling as the local rule requires and restore the quickest unit',
 }

@@ -1,5 +1,5 @@
 import type { PlantEvent, ShiftSummaryData } from '../model/events.js'
-import { addCounts } from '../model/exclusionCounts.js'
+import { addCount, addCounts } from '../model/exclusionCounts.js'
 import type { Plant } from '../model/plant.js'
 import { formatInstant, HOUR_MS } from '../model/time.js'
 import { nextShiftStart, shiftStart } from '../model/timeZone.js'
@@ -49,16 +49,22 @@ function summaryOf(state: PlantState, fromMs: number, toMs: number): ShiftSummar
       since: formatInstant(sinceMs),
     })),
     notAssessed,
-    excluded: excludedByContent(state),
+    excluded: excludedInShift(state),
   }
 }
 
 /** What hangs on the way a message came, and not on what it says, stays out of events: a repeat changes none. */
 const BY_ARRIVAL: readonly Exclusion[] = ['repeat', 'late', 'too_old', 'from_future']
 
-function excludedByContent(state: PlantState): ExclusionCounts {
-  const counts = excludedInAll(state)
-  for (const reason of BY_ARRIVAL) Reflect.deleteProperty(counts, reason)
+/** Left out since the last summary. */
+function excludedInShift(state: PlantState): ExclusionCounts {
+  const total = excludedInAll(state)
+  const before = state.published.excludedBefore
+  const counts: ExclusionCounts = {}
+  for (const [reason, n] of Object.entries(total) as [Exclusion, number][]) {
+    if (!BY_ARRIVAL.includes(reason)) addCount(counts, reason, n - (before[reason] ?? 0))
+  }
+  state.published.excludedBefore = total
   return counts
 }
 
@@ -66,6 +72,7 @@ function excludedByContent(state: PlantState): ExclusionCounts {
 export function excludedInAll(state: PlantState): ExclusionCounts {
   const total: ExclusionCounts = {}
   for (const point of state.points.values()) {
+    addCounts(total, point.excluded)
     for (const { excluded } of [...point.analyzers, ...point.fold.units]) addCounts(total, excluded)
     for (const { pairsExcluded } of point.fold.units) addCounts(total, pairsExcluded)
   }

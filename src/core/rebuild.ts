@@ -2,7 +2,7 @@ import type { PointResiduals } from '../diagnose/laboratory.js'
 import { canonicalJson } from '../model/canonicalJson.js'
 import { DAY_MS, HOUR_MS } from '../model/time.js'
 import { BLOCK_MS } from '../qualify/openBlock.js'
-import { concludePoint } from './conclude.js'
+import { type Conclusion, concludePoint } from './conclude.js'
 import type { PointContext } from './context.js'
 import { observePoint } from './observe.js'
 import { newPointFold, type PointFold, type PointState } from './pointState.js'
@@ -26,6 +26,7 @@ export function takeSnapshot(state: PointState, endMs: number): void {
  * A record that is younger than the reach is folded from its begin; a fact older than the oldest snapshot of a longer
  * one counts from there on.
  * @param startedMs end of the first block of the record
+ * @returns the last that was concluded about the laboratory on the way
  */
 export function rebuildPoint(
   context: PointContext,
@@ -34,7 +35,8 @@ export function rebuildPoint(
   untilMs: number,
   startedMs: number,
   othersAt: (endMs: number) => readonly PointResiduals[],
-): void {
+): Conclusion {
+  let last: Conclusion = { laboratory: undefined }
   const before = state.snapshots.findLast(one => one.endMs < fromMs)
   const snapshot = before ?? (startedMs > untilMs - SNAPSHOT_DAYS * DAY_MS ? undefined : state.snapshots.at(0))
   const baseMs = snapshot?.endMs ?? startedMs - BLOCK_MS
@@ -45,7 +47,9 @@ export function rebuildPoint(
   for (const pair of state.pairs) if (pair.atMs === state.fold.suspectMs) pair.use = 'suspect'
   for (let endMs = baseMs + BLOCK_MS; endMs <= untilMs; endMs += BLOCK_MS) {
     observePoint(context, state, endMs)
-    concludePoint(context, state, endMs, () => othersAt(endMs))
+    const conclusion = concludePoint(context, state, endMs, () => othersAt(endMs))
+    if (conclusion.laboratory !== undefined) last = conclusion
     takeSnapshot(state, endMs)
   }
+  return last
 }

@@ -1,6 +1,6 @@
 import type { RecommendationData } from '../model/events.js'
 import type { Plant } from '../model/plant.js'
-import { DAY_MS, formatInstant, HOUR_MS } from '../model/time.js'
+import { DAY_MS, formatInstant, HOUR_MS, sayInstant } from '../model/time.js'
 import { type Case, targetKey } from '../recommend/case.js'
 import { procedureFor } from '../recommend/procedure.js'
 import {
@@ -69,7 +69,10 @@ export function recommendationData(
           bias: biasData(estimate, place.context.point),
           ...(estimate.model === null ? {} : { model: modelData(estimate.model) }),
         }),
-    cause: { ranked: open.causes.map(one => ({ ...one })), because: [...open.because] },
+    cause: {
+      ranked: open.causes.map(one => ({ ...one })),
+      because: [...open.because, ...laboratoryChecks(state, open)],
+    },
     ...(estimate?.onset == null ? {} : { onset: onsetData(estimate.onset) }),
     forecast: estimate === null ? null : forecastData(estimate.forecast),
     evidence: place === undefined ? [] : evidenceOf(place, open),
@@ -148,6 +151,17 @@ function summaryOf(
     zeroMethod,
     adjustedMs: place?.point.fold.units[place.unit]?.adjustedMs ?? 0,
   })
+}
+
+/** Checks of the instrument since the shift began: told with the request, they end nothing. */
+function laboratoryChecks(state: PlantState, open: Case): string[] {
+  if (open.kind !== 'laboratory') return []
+  return state.laboratory.checks
+    .filter(one => one.atMs >= open.sinceMs)
+    .map(
+      one =>
+        `${one.laboratoryInstrument} read ${String(one.asFound)} on a standard of ${String(one.reference)} NTU, ${sayInstant(one.atMs)}`,
+    )
 }
 
 /** What shows it: grabs since the onset that chart it, and the other units. */

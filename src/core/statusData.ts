@@ -100,6 +100,8 @@ function missingEvidence(context: PointContext, state: PointState, unit: UnitFol
   if (unit.lastUsableMs === null) return ['no usable reading has come yet']
   const pairs = pairsSince(state, i, Math.max(unit.adjustedMs, endMs - STALE_MS))
   if (pairs >= LEAST_PAIRS) return []
+  if (context.laboratoryIntervals.some(one => one.untilMs === null))
+    return ['grab samples do not count until the laboratory instrument has been checked']
   const newest = state.differences.findLast(one => one.deviationsNtu[i] != null)
   const redundant = context.lines.length > 0 && newest !== undefined && newest.atMs > endMs - DAY_MS
   const needed = LEAST_PAIRS - pairs

@@ -1,9 +1,10 @@
 import { decodeMessage } from '../model/decode.js'
 import type { PlantEvent } from '../model/events.js'
+import { addCount } from '../model/exclusionCounts.js'
 import { type Fault, type FaultCode, sayFault, showValue } from '../model/faults.js'
-import type { Grab, Message, ProcessState, Reading, Response, Work } from '../model/messages.js'
+import type { Grab, LaboratoryCheck, Message, ProcessState, Reading, Response, Work } from '../model/messages.js'
 import { type RecordedInput, type Rejected } from '../model/recordedInput.js'
-import { DAY_MS, HOUR_MS, parseInstant, SECOND_MS } from '../model/time.js'
+import { DAY_MS, formatInstant, HOUR_MS, parseInstant, SECOND_MS } from '../model/time.js'
 import type { Exclusion } from '../model/vocabulary.js'
 import { blockAt, FLAG } from '../qualify/blockLog.js'
 import { addReading, BLOCK_MS, blockEnd, openBlock } from '../qualify/openBlock.js'
@@ -34,6 +35,13 @@ const REPEAT: Outcome = { kind: 'repeat' }
 const NO_EVENTS: readonly PlantEvent[] = []
 /** A live reading this far ahead of its arrival is from the future. */
 const FUTURE_MS = 300 * SECOND_MS
+/** Records may run ahead of plant time by a day at most: clocks of people and of plants differ, calendars do not. */
+const FUTURE_RULE = 'must not lie more than a day after plant time'
+
+function isFromFuture(state: PlantState, atMs: number): boolean {
+  return state.plantMs > 0 && atMs > state.plantMs + DAY_MS
+}
+
 /** A tick may not jump further: a wrong clock would otherwise work through years. */
 const LONGEST_JUMP_MS = 400 * DAY_MS
 
@@ -75,7 +83,7 @@ function take(state: PlantState, message: Message, input: RecordedInput): StepRe
     case 'response':
       return takeResponse(state, message)
     case 'laboratory_check':
-      return done(state, ACCEPTED)
+      return takeCheck(state, message)
   }
 }
 
@@ -137,6 +145,15 @@ function takeFact(state: PlantState, message: Grab | Work | ProcessState): StepR
   const identity = identityOf(message)
   const hash = hashOfFact(message)
   const atMs = message.kind === 'grab' ? message.sampledMs : message.atMs
+  if (isFromFuture(state, atMs)) {
+    return refuse(
+      state,
+      'invalid_field',
+      `${message.kind}.${message.kind === 'grab' ? 'sampled' : 'time'}`,
+      formatInstant(atMs),
+      FUTURE_RULE,
+    )
+  }
   const known = state.identities.get(identity) ?? { hashes: [], corrected: false, atMs }
   const corrects = message.kind === 'process' ? undefined : message.corrects
   const isKnown = known.hashes.includes(hash)
@@ -153,10 +170,19 @@ function takeFact(state: PlantState, message: Grab | Work | ProcessState): StepR
   if (corrects !== undefined) removeCorrected(state, message, corrects, atMs)
   const fact = factOf(message, registered, plant)
   const reachMs = state.workedMs - REACH_MS
-  const inReach = fact.dueMs > reachMs ? fact : { ...fact, dueMs: state.workedMs + BLOCK_MS }
+  if (fact.dueMs <= reachMs && isState(message)) {
+    // What state something was in a fortnight ago says nothing of now.
+    addCount(point.excluded, 'too_old', 1)
+    return done(state, { kind: 'excluded', reason: 'too_old' })
+  }
+  const inReach: Fact = fact.dueMs > reachMs ? fact : { ...fact, dueMs: state.workedMs + BLOCK_MS, old: true }
   insertFact(point.facts, inReach)
   if (inReach.dueMs <= state.workedMs) requestRebuild(state, point.id, inReach.dueMs)
   return done(state, ACCEPTED)
+}
+
+function isState(message: Grab | Work | ProcessState): boolean {
+  return message.kind === 'process' || (message.kind === 'work' && message.action.startsWith('maintenance'))
 }
 
 /**
@@ -194,6 +220,24 @@ function removeCorrected(state: PlantState, message: Grab | Work | ProcessState,
   }
 }
 
+/** Kept for the request about the laboratory, where it is shown; it ends none. */
+function takeCheck(state: PlantState, { atMs, laboratoryInstrument, reference, asFound }: LaboratoryCheck): StepResult {
+  const { checks } = state.laboratory
+  const isKnown = checks.some(
+    one => one.atMs === atMs && one.laboratoryInstrument === laboratoryInstrument && one.reference === reference,
+  )
+  if (isKnown) {
+    state.counts.repeats += 1
+    return done(state, REPEAT)
+  }
+  state.laboratory.checks = [...checks, { atMs, laboratoryInstrument, reference, asFound }]
+    .sort((a, b) => a.atMs - b.atMs || (a.laboratoryInstrument < b.laboratoryInstrument ? -1 : 1))
+    .slice(-KEPT_CHECKS)
+  return done(state, ACCEPTED)
+}
+
+const KEPT_CHECKS = 20
+
 function takeResponse(state: PlantState, response: Response): StepResult {
   const known = [...state.published.cases.values()].some(one => one.id === response.recommendation)
   if (!known)
@@ -204,6 +248,9 @@ function takeResponse(state: PlantState, response: Response): StepResult {
       response.recommendation,
       'must be an open recommendation',
     )
+  if (isFromFuture(state, response.atMs)) {
+    return refuse(state, 'invalid_field', 'response.time', formatInstant(response.atMs), FUTURE_RULE)
+  }
   const identity = `response ${response.recommendation} ${String(response.atMs)} ${response.decision}`
   if (state.identities.has(identity)) {
     state.counts.repeats += 1

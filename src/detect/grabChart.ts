@@ -13,13 +13,15 @@ export interface GrabChart {
   recentU: number[]
   /** Residuals of the newest five pairs, tolerances: what a suspect pair is held against. */
   recentResiduals: number[]
-  /** Times of the pairs of the last two weeks, for the realised rate. */
+  /** Times of the newest pairs, for the realised rate. */
   recentMs: number[]
 }
 
 const MEDIAN_OF = 21
 export const SUSPECT_OF = 5
 const RATE_DAYS = 14
+const RATE_PAIRS = 8
+const LEAST_FOR_RATE = 4
 
 export function newGrabChart(): GrabChart {
   return { chart: newChart(), sigma: newSigmaLearner(), recentU: [], recentResiduals: [], recentMs: [] }
@@ -52,7 +54,7 @@ export function chartGrabPair(
 ): void {
   const u = effectiveU(line, declaredU)
   line.recentU = [...line.recentU.slice(-(MEDIAN_OF - 1)), u]
-  line.recentMs = [...line.recentMs.filter(time => time > atMs - RATE_DAYS * DAY_MS), atMs]
+  line.recentMs = recentTimes(line.recentMs, atMs)
   const perDay = rateInForce(line, perDayPlanned, atMs)
   const { limit, solvedFor } = solveLimit({
     u: median(line.recentU),
@@ -69,15 +71,21 @@ export function chartGrabPair(
   line.recentResiduals = [...line.recentResiduals.slice(-(SUSPECT_OF - 1)), residual]
 }
 
-/** The planned rate, until the realised one is off by a factor of two. */
+/** The planned rate, until the realised one over a fortnight or the last eight pairs is off by a factor of two. */
 function rateInForce(line: GrabChart, planned: number, atMs: number): number {
   const chart = line.chart
   if (chart.perDay === 0) chart.perDay = planned
   const first = line.recentMs[0] ?? atMs
-  if (atMs - first < (RATE_DAYS - 2) * DAY_MS) return chart.perDay
+  if (line.recentMs.length < LEAST_FOR_RATE || atMs - first < (RATE_DAYS - 2) * DAY_MS) return chart.perDay
   const realised = (line.recentMs.length - 1) / ((atMs - first) / DAY_MS)
   if (realised > 2 * chart.perDay || realised < chart.perDay / 2) chart.perDay = realised
   return chart.perDay
+}
+
+/** Times of a fortnight, and of eight pairs where they come less often. */
+function recentTimes(timesMs: readonly number[], atMs: number): number[] {
+  const fortnight = timesMs.filter(time => time > atMs - RATE_DAYS * DAY_MS)
+  return [...(fortnight.length >= RATE_PAIRS - 1 ? fortnight : timesMs.slice(-(RATE_PAIRS - 1))), atMs]
 }
 
 /** A new limit keeps how far, as a share, the chart had come. */

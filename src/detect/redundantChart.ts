@@ -1,6 +1,7 @@
 import { kept } from '../model/rounding.js'
 import { priorInnovation, type RedundantLine } from '../compare/redundant.js'
 import type { Plant } from '../model/plant.js'
+import { DAY_MS } from '../model/time.js'
 import { lagOneAutocorrelation } from '../statistics/autocorrelation.js'
 import { median } from '../statistics/robust.js'
 import { advanceChart, type Chart, newChart, restartChart } from './chart.js'
@@ -69,16 +70,17 @@ export function chartDifference(
   atMs: number,
   value: number | null,
 ): { ofTolerance: number; uOfTolerance: number } | undefined {
-  if (value === null) {
+  if (value !== null) line.waiting.push(value)
+  const isWhole = line.windowsPerValue === 1 || atMs % DAY_MS === 0
+  if (!isWhole) return undefined
+  const waiting = line.waiting
+  line.waiting = []
+  if (waiting.length < Math.ceil(line.windowsPerValue / 2)) {
     line.last = null
     line.sigma.last = null
-    line.waiting = []
     return undefined
   }
-  line.waiting.push(value)
-  if (line.waiting.length < line.windowsPerValue) return undefined
-  const condensed = median(line.waiting)
-  line.waiting = []
+  const condensed = median(waiting)
   const sigma = priorInnovation(named, units) * sigmaFactor(line.sigma)
   const net = condensed - line.baseline
   const before = line.last
@@ -136,5 +138,9 @@ function learnPhi(line: RedundantChart): void {
   const n = line.learning.length
   const shrunk = (PHI_PRIOR_VALUES * PHI_PRIOR + n * raw) / (PHI_PRIOR_VALUES + n)
   line.phi = Math.max(0, Math.min(PHI_MOST, shrunk))
-  if (raw > TOO_ALIKE && line.windowsPerValue === 1) line.windowsPerValue = 4
+  if (raw <= TOO_ALIKE || line.windowsPerValue === 4) return
+  // Four windows on, values are as alike as the fourth power says.
+  line.windowsPerValue = 4
+  line.phi *= line.phi * line.phi * line.phi
+  line.last = null
 }

@@ -1,6 +1,6 @@
-import { DAY_MS } from '../model/time.js'
+import { DAY_MS, HOUR_MS } from '../model/time.js'
 import { type GaussianMixture, mixtureCdf, mixtureQuantile } from '../statistics/gaussianMixture.js'
-import { effectAt, type Hypothesis, type Kind, presentShare } from './hypothesis.js'
+import { effectAt, FILM_CROSSOVER_NTU, type Hypothesis, type Kind, presentShare } from './hypothesis.js'
 import type { PointPosterior } from './posterior.js'
 
 /** What the posterior says of one unit. Everything printed with an interval comes from here and nowhere else. */
@@ -129,12 +129,12 @@ function biasMixture(
   })
 }
 
-/** Distribution of a zero error (with what a film adds at zero) or of a span error. */
-function sizeMixture(posterior: PointPosterior, unit: number, kind: 'zero' | 'span'): GaussianMixture {
-  return mixture(posterior.hypotheses, { mean: 0, sd: 0 }, hypothesis => {
-    if (!blames(hypothesis, unit) || hypothesis.endedMs !== null) return undefined
-    const counts = hypothesis.kind === kind || (kind === 'zero' && hypothesis.kind === 'fouling')
-    return counts ? { mean: hypothesis.mean, sd: hypothesis.sd } : undefined
+/** Distribution of a zero or a span error. A film is both: an offset, and the gain it takes with it. */
+function sizeMixture(posterior: PointPosterior, unit: number, of: 'zero' | 'span'): GaussianMixture {
+  return mixture(posterior.hypotheses, { mean: 0, sd: 0 }, ({ who, kind, endedMs, mean, sd }) => {
+    if ((who !== unit && who !== 'all') || endedMs !== null) return undefined
+    if (kind === of || (kind === 'fouling' && of === 'zero')) return { mean, sd }
+    return kind === 'fouling' ? { mean: -mean / FILM_CROSSOVER_NTU, sd: sd / FILM_CROSSOVER_NTU } : undefined
   })
 }
 
@@ -203,12 +203,12 @@ function onsetOf(blamed: readonly Hypothesis[], atMs: number): Onset | null {
   const first = at(0.025)
   const last = at(0.975)
   if (middle === undefined || first === undefined || last === undefined) return null
-  // Widened by a bin each way: the bins are days here.
+  // Widened by a bin each way.
   return {
-    estimateMs: middle.onsetMs,
+    estimateMs: Math.round(middle.onsetMs),
     beforeRecord: middle.before,
-    earliestMs: first.before ? null : first.onsetMs - DAY_MS,
-    latestMs: Math.min(atMs, last.onsetMs + DAY_MS),
+    earliestMs: first.before ? null : Math.round(first.onsetMs - first.widthMs),
+    latestMs: Math.min(atMs, Math.round(last.onsetMs + Math.max(last.widthMs, HOUR_MS))),
   }
 }
 

@@ -12,6 +12,8 @@ export interface Hypothesis {
   /** Begin; with `before` it lies at or before the begin of the evidence. */
   readonly onsetMs: number
   readonly before: boolean
+  /** Width of the onset bin. */
+  readonly widthMs: number
   /** A film ends at the cleaning after its onset; the size is then the one at that time. Null while it lasts. */
   readonly endedMs: number | null
   readonly weight: number

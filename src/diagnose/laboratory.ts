@@ -71,13 +71,15 @@ export function othersHaveSpoken(own: string, all: readonly PointResiduals[], on
 
 /**
  * Log-odds the other points lend to the laboratory: with d the median of their changes and c the point's own,
- * (d² − (d − c)²)/2v. Fewer than three others lend nothing.
+ * (d² − (d − c)²)/2v, v with the variance of the point's own change. Fewer than three others lend nothing.
  */
 export function laboratoryGain(own: PointChange | undefined, others: readonly PointChange[]): number {
   if (own === undefined || others.length < OTHER_POINTS) return 0
   const d = median(others.map(one => one.change))
   const v =
-    BETWEEN_POINTS * BETWEEN_POINTS + (MEDIAN_VARIANCE * median(others.map(one => one.variance))) / others.length
+    BETWEEN_POINTS * BETWEEN_POINTS +
+    own.variance +
+    (MEDIAN_VARIANCE * median(others.map(one => one.variance))) / others.length
   return (d * d - (d - own.change) * (d - own.change)) / (2 * v)
 }
 

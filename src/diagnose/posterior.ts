@@ -45,60 +45,81 @@ const SHAPE_PRIOR: Record<Exclude<Kind, 'none'>, readonly (readonly [Shape, numb
     ['growth', 0.5],
   ],
 }
+const LABORATORY_KIND: readonly (readonly [Exclude<Kind, 'none'>, number])[] = [['zero', 1]]
 const LABORATORY_SHAPE: readonly (readonly [Shape, number])[] = [['step', 1]]
 const SPAN_PRIOR_SD = 0.1
 const SPAN_MOST = 0.5
 const NEGLIGIBLE = 1e-4
 
-/** Weighs who × kind × shape × onset. Sizes are integrated out in closed form; no sampling. */
+/**
+ * Weighs who × kind × shape × onset. Sizes are integrated out in closed form; no sampling. Onset bins that matter are
+ * split to six hours and weighed again: a step that does not fit its wide bin would favour whatever shape is steeper.
+ */
 export function weighHypotheses(input: PosteriorInput): PointPosterior {
-  const onsets = onsetBins(input.evidence.fromMs, input.atMs)
-  const found: (Omit<Hypothesis, 'weight'> & { logWeight: number })[] = [
-    {
-      who: 'nobody',
-      kind: 'none',
-      shape: 'step',
-      onsetMs: input.atMs,
-      before: false,
-      endedMs: null,
-      mean: 0,
-      sd: 0,
-      logWeight: ln(PRIOR.nobody),
-    },
-  ]
+  const coarse = onsetBins(input.evidence.fromMs, input.atMs)
+  const nobody: Weighed = { ...NOBODY, onsetMs: input.atMs, logWeight: ln(PRIOR.nobody) }
+  const found: Weighed[] = [nobody]
+  const families = familiesOf(input)
+  for (const family of families) for (const onset of coarse) found.push(weigh(input, family, onset))
+  const most = Math.max(...found.map(one => one.logWeight))
+  const fine = found.flatMap(one => {
+    const split = one.family === undefined || one.widthMs <= FINE_MS || one.logWeight < most + WORTH_SPLITTING
+    return split ? [one] : splitBin(one).map(onset => weigh(input, one.family!, onset))
+  })
+  return { atMs: input.atMs, fromMs: input.evidence.fromMs, hypotheses: normalise(fine) }
+}
+
+/** One who × kind × shape, with what one unit of its size adds to each value once it is fully there. */
+interface Family {
+  readonly who: Who
+  readonly kind: Exclude<Kind, 'none'>
+  readonly shape: Shape
+  readonly logPrior: number
+  readonly priorSd: number
+  readonly unitEffects: readonly (readonly number[])[]
+}
+
+type Weighed = Omit<Hypothesis, 'weight'> & {
+  readonly logWeight: number
+  readonly family?: Family
+  readonly prior?: number
+}
+
+const NOBODY = {
+  who: 'nobody',
+  kind: 'none',
+  shape: 'step',
+  before: false,
+  widthMs: 0,
+  endedMs: null,
+  mean: 0,
+  sd: 0,
+} as const
+const FINE_MS = 6 * HOUR_MS
+/** Bins lighter than e^−7 of the heaviest stay as they are. */
+const WORTH_SPLITTING = -7
+
+function familiesOf(input: PosteriorInput): Family[] {
+  const families: Family[] = []
   for (const { who, prior } of suspects(input.evidence.units, input.laboratoryGain !== null)) {
-    for (const [kind, kindPrior] of who === 'laboratory' ? [['zero', 1] as const] : KIND_PRIOR) {
+    const isLaboratory = who === 'laboratory'
+    for (const [kind, kindPrior] of isLaboratory ? LABORATORY_KIND : KIND_PRIOR) {
       if (who === 'all' && kind === 'fouling') continue
-      const priorSd = who === 'laboratory' ? 1 : kind === 'span' ? SPAN_PRIOR_SD : input.toleranceNtu
       const unitEffects = input.evidence.series.map(rows => unitEffect(rows, who, kind))
       if (unitEffects.every(effects => effects.every(effect => effect === 0))) continue
-      for (const [shape, shapePrior] of who === 'laboratory' ? LABORATORY_SHAPE : SHAPE_PRIOR[kind]) {
-        const logPrior = ln(prior * kindPrior * shapePrior) + (who === 'laboratory' ? (input.laboratoryGain ?? 0) : 0)
-        for (const onset of onsets) {
-          const sums: ChangeSums = { ff: 0, fy: 0 }
-          const cleanings = kind === 'fouling' && typeof who === 'number' ? (input.cleaningsMs[who] ?? []) : []
-          const endedMs = cleanings.find(atMs => atMs > onset.atMs) ?? null
-          input.evidence.series.forEach((rows, i) => {
-            addSeries(sums, rows, changeEffect(rows, unitEffects[i] ?? [], shape, onset, input.atMs, endedMs))
-          })
-          const { logEvidence, mean, sd } = scoreChange(sums, priorSd)
-          const side = ln(Math.max(1e-300, insidePrior(kind, mean, sd)))
-          found.push({
-            who,
-            kind,
-            shape,
-            onsetMs: onset.atMs,
-            before: onset.before,
-            endedMs,
-            mean,
-            sd,
-            logWeight: logPrior + ln(onset.prior) + logEvidence + side,
-          })
-        }
+      for (const [shape, shapePrior] of isLaboratory ? LABORATORY_SHAPE : SHAPE_PRIOR[kind]) {
+        families.push({
+          who,
+          kind,
+          shape,
+          logPrior: ln(prior * kindPrior * shapePrior) + (isLaboratory ? (input.laboratoryGain ?? 0) : 0),
+          priorSd: isLaboratory ? 1 : kind === 'span' ? SPAN_PRIOR_SD : input.toleranceNtu,
+          unitEffects,
+        })
       }
     }
   }
-  return { atMs: input.atMs, fromMs: input.evidence.fromMs, hypotheses: normalise(found) }
+  return families
 }
 
 function suspects(units: number, withLaboratory: boolean): { who: Who; prior: number }[] {
@@ -107,6 +128,43 @@ function suspects(units: number, withLaboratory: boolean): { who: Who; prior: nu
   if (units > 1) list.push({ who: 'all', prior: PRIOR.all })
   if (withLaboratory) list.push({ who: 'laboratory', prior: PRIOR.laboratory })
   return list
+}
+
+function weigh(input: PosteriorInput, family: Family, onset: Onset): Weighed {
+  const { who, kind, shape, unitEffects } = family
+  const sums: ChangeSums = { ff: 0, fy: 0 }
+  const cleanings = kind === 'fouling' && typeof who === 'number' ? (input.cleaningsMs[who] ?? []) : []
+  const endedMs = cleanings.find(atMs => atMs > onset.atMs) ?? null
+  input.evidence.series.forEach((rows, i) => {
+    addSeries(sums, rows, changeEffect(rows, unitEffects[i] ?? [], shape, onset, input.atMs, endedMs))
+  })
+  const { logEvidence, mean, sd } = scoreChange(sums, family.priorSd)
+  const inside = ln(Math.max(1e-300, insidePrior(kind, mean, sd)))
+  return {
+    who,
+    kind,
+    shape,
+    onsetMs: onset.atMs,
+    before: onset.before,
+    widthMs: onset.widthMs,
+    endedMs,
+    mean,
+    sd,
+    logWeight: family.logPrior + ln(onset.prior) + logEvidence + inside,
+    family,
+    prior: onset.prior,
+  }
+}
+
+function splitBin({ onsetMs, widthMs, prior = 0 }: Weighed): Onset[] {
+  const parts = Math.ceil(widthMs / FINE_MS)
+  const partMs = widthMs / parts
+  return Array.from({ length: parts }, (_, k) => ({
+    atMs: onsetMs - widthMs / 2 + (k + 0.5) * partMs,
+    before: false,
+    widthMs: partMs,
+    prior: prior / parts,
+  }))
 }
 
 /** Share of the posterior inside a prior that is cut: a film only adds, a span error stays below one half. */
@@ -127,22 +185,20 @@ interface Onset {
 /** Six-hour bins for three days, days to a fortnight, then three days each; one bin stands for "before the evidence". */
 function onsetBins(fromMs: number, nowMs: number): Onset[] {
   const bins: { atMs: number; widthMs: number }[] = []
-  let atMs = nowMs
-  while (atMs > fromMs) {
-    const age = nowMs - atMs
-    const widthMs = age < 3 * DAY_MS ? 6 * HOUR_MS : age < 14 * DAY_MS ? DAY_MS : 3 * DAY_MS
-    bins.push({ atMs: Math.max(fromMs, atMs - widthMs / 2), widthMs: Math.min(widthMs, atMs - fromMs) })
-    atMs -= widthMs
+  let endMs = nowMs
+  while (endMs > fromMs) {
+    const age = nowMs - endMs
+    const widthMs = age < 3 * DAY_MS ? FINE_MS : age < 14 * DAY_MS ? DAY_MS : 3 * DAY_MS
+    // Bins are cut at whole six hours, so that the same evidence is cut alike whenever one looks.
+    const startMs = Math.max(fromMs, Math.ceil((endMs - widthMs) / FINE_MS) * FINE_MS)
+    const cutMs = startMs < endMs ? startMs : Math.max(fromMs, endMs - widthMs)
+    bins.push({ atMs: (cutMs + endMs) / 2, widthMs: endMs - cutMs })
+    endMs = cutMs
   }
   const total = Math.max(1, nowMs - fromMs)
   return [
     { atMs: fromMs - 1, before: true, widthMs: 0, prior: PRIOR.before },
-    ...bins.map(bin => ({
-      atMs: bin.atMs,
-      before: false,
-      widthMs: bin.widthMs,
-      prior: ((1 - PRIOR.before) * bin.widthMs) / total,
-    })),
+    ...bins.map(bin => ({ ...bin, before: false, prior: ((1 - PRIOR.before) * bin.widthMs) / total })),
   ]
 }
 
@@ -189,11 +245,10 @@ function stepShare({ atMs: onsetMs, widthMs }: Onset, atMs: number): number {
   return Math.max(0, Math.min(1, (atMs - onsetMs) / widthMs + 0.5))
 }
 
-function normalise(found: readonly (Omit<Hypothesis, 'weight'> & { logWeight: number })[]): Hypothesis[] {
-  let most = -Infinity
-  for (const { logWeight } of found) most = Math.max(most, logWeight)
+function normalise(found: readonly Weighed[]): Hypothesis[] {
+  const most = Math.max(...found.map(one => one.logWeight))
   let total = 0
-  const weighted = found.map(({ logWeight, ...hypothesis }) => {
+  const weighted = found.map(({ logWeight, family: _family, prior: _prior, ...hypothesis }) => {
     const weight = exp(logWeight - most)
     total += weight
     return { ...hypothesis, weight }

@@ -14,7 +14,6 @@ export interface CondenseState {
   recentMs: number[]
   recentNtu: number[]
   readonly stuck: StuckState
-  lastReadingMs: number
 }
 
 export interface ClosedBlock {
@@ -29,7 +28,7 @@ const WINDOW_READINGS = 13
 const WINDOW_MOST = 120
 
 export function newCondenseState(): CondenseState {
-  return { recentMs: [], recentNtu: [], stuck: newStuckState(), lastReadingMs: 0 }
+  return { recentMs: [], recentNtu: [], stuck: newStuckState() }
 }
 
 /** Sorts, removes conflicts, qualifies and condenses a block. Advances `state`. */
@@ -48,8 +47,6 @@ export function closeBlock(open: OpenBlock, analyzer: Analyzer, state: CondenseS
   if (bubbles.raisedShare > UNRECOVERABLE_SHARE) flags |= FLAG.levelNotRecoverable
   const used = counting.filter((_, i) => !bubbles.raised.has(i))
   addCount(excluded, 'bubble', counting.length - used.length)
-  const last = entries.at(-1)
-  if (last !== undefined) state.lastReadingMs = Math.max(state.lastReadingMs, last.atMs)
   const values = used.map(entry => entry.valueNtu)
   const light = entries.map(entry => entry.lightPct).filter(level => level !== null)
   return {

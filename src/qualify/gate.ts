@@ -14,7 +14,7 @@ export interface GateState {
   /** By the state field of the readings. */
   inWorkSinceMs: number | null
   settlingSinceMs: number | null
-  /** The cap passed before the reading settled; cleared by the next work. */
+  /** The cap passed before the reading settled; cleared when it does, or by the next work. */
   didNotSettleAtMs: number | null
 }
 
@@ -46,7 +46,11 @@ export function advanceGate(
   takeStateField(state, block, endMs)
   if (touched || state.maintenanceSinceMs !== null || state.inWorkSinceMs !== null) return 'maintenance'
   const fault = block === undefined ? 'no_usable_reading' : faultOf(block)
-  if (state.settlingSinceMs === null) return fault
+  if (state.settlingSinceMs === null) {
+    if (state.didNotSettleAtMs !== null && isSettled(state.didNotSettleAtMs, endMs, log, analyzer))
+      state.didNotSettleAtMs = null
+    return fault
+  }
   if (fault === undefined && isSettled(state.settlingSinceMs, endMs, log, analyzer)) {
     state.settlingSinceMs = null
     return undefined

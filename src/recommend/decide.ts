@@ -1,6 +1,7 @@
 import type { UnitEstimate } from '../diagnose/estimate.js'
+import { FILM_CROSSOVER_NTU } from '../diagnose/hypothesis.js'
 import type { WorkAction } from '../model/messages.js'
-import type { Analyzer, Plant, Point } from '../model/plant.js'
+import type { Plant, Point } from '../model/plant.js'
 import { roundTo } from '../model/rounding.js'
 import type { Action, Urgency } from '../model/vocabulary.js'
 import type { RankedCause } from './case.js'
@@ -24,7 +25,6 @@ export interface Decision {
 }
 
 export interface DecisionContext {
-  readonly analyzer: Analyzer
   /** Loss of the light source since its best in the record, per cent of that; undefined where none is reported. */
   readonly lightLossPct: number | undefined
   /** Work that was accepted and did not help, newest last. */
@@ -40,7 +40,8 @@ const NEGLIGIBLE_SPAN = 0.05
 const FILM_WORTH_A_LOOK = 0.12
 /** Loss of gain beyond what drift does (common practice, no source). */
 const LARGE_LOSS = -0.15
-const AGEING_ODDS = 30
+/** How much a source that is seen to fade speaks for a loss of gain: a loss twice as large is no chance any more. */
+const AGEING_ODDS = { seen: 30, plain: 1_000, plainPct: 5 } as const
 
 /** From what the posterior says to the cheapest work that puts it right or parts what is still open. */
 export function decide(estimate: UnitEstimate, context: DecisionContext): Decision {
@@ -53,7 +54,11 @@ export function decide(estimate: UnitEstimate, context: DecisionContext): Decisi
   const film = probabilityOf('fouling')
   if (context.zeroWaterSuspect) return { action: 'zero', causes, because }
   if (probabilityOf('source_ageing') >= 0.5) return { action: 'inspect', causes, because }
-  if (context.failed.length === 0 && film >= FILM_WORTH_A_LOOK && (film + zero >= 0.5 || estimate.pRamp >= 0.5)) {
+  if (
+    !context.failed.includes('cleaned') &&
+    film >= (context.failed.length === 0 ? FILM_WORTH_A_LOOK : 0.5) &&
+    (film + zero >= 0.5 || estimate.pRamp >= 0.5)
+  ) {
     because.push('telemetry alone cannot part a film on the window from a drifted zero: clean first, then read again')
     return { action: 'clean_then_verify', causes, because }
   }
@@ -74,17 +79,20 @@ export function decide(estimate: UnitEstimate, context: DecisionContext): Decisi
 function rankCauses(estimate: UnitEstimate, context: DecisionContext): RankedCause[] {
   let { zero, fouling, span } = estimate.kinds
   if (context.failed.includes('cleaned')) {
-    zero += fouling
+    // What a film would have done is then an offset below the level where it takes more gain than it adds, gain above.
+    if (estimate.levelNtu < FILM_CROSSOVER_NTU) zero += fouling
+    else span += fouling
     fouling = 0
   }
   const ageing =
     context.lightLossPct !== undefined && context.lightLossPct >= AGEING_LOSS_PCT && estimate.biasNtu.value < 0
   // A source known to fail explains a loss of gain better than what nobody has seen.
   if (ageing) {
-    const total = zero + fouling + AGEING_ODDS * span
+    const odds = (context.lightLossPct ?? 0) >= AGEING_ODDS.plainPct ? AGEING_ODDS.plain : AGEING_ODDS.seen
+    const total = zero + fouling + odds * span
     zero /= total
     fouling /= total
-    span = (AGEING_ODDS * span) / total
+    span = (odds * span) / total
   }
   const ranked: RankedCause[] = [
     {
@@ -104,13 +112,14 @@ function rankCauses(estimate: UnitEstimate, context: DecisionContext): RankedCau
 function reasons(estimate: UnitEstimate, context: DecisionContext): string[] {
   const because: string[] = []
   const biasNtu = estimate.biasNtu.value
-  if (estimate.toleranceNtu / Math.max(1e-9, estimate.levelNtu) > 0.3) {
-    const needed = Math.round((100 * Math.abs(biasNtu)) / Math.max(1e-9, estimate.levelNtu))
-    because.push(
-      `at ${say(estimate.levelNtu)} NTU a span error would have to be ${String(needed)} %, which is hard to believe`,
-    )
+  const waterNtu = Math.max(0, estimate.levelNtu - biasNtu)
+  if (estimate.toleranceNtu > 0.3 * waterNtu) {
+    const needed = (100 * Math.abs(biasNtu)) / Math.max(1e-9, waterNtu)
+    const said = needed > 100 ? 'more than 100' : String(Math.round(needed))
+    because.push(`in water of ${say(waterNtu)} NTU a span error would have to be ${said} %, which is hard to believe`)
   }
-  if (biasNtu < 0) because.push('a film on the window does not pull a low reading down')
+  if (biasNtu < 0 && waterNtu < FILM_CROSSOVER_NTU)
+    because.push('a film on the window does not pull a low reading down')
   if (context.lightLossPct !== undefined && context.lightLossPct >= AGEING_LOSS_PCT) {
     because.push(`the light source has lost ${String(Math.round(context.lightLossPct))} % of its level`)
   }

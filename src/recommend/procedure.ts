@@ -138,7 +138,7 @@ function atADesk(action: Action): Procedure {
           'Leave the analyzers alone until the laboratory is sure.',
         ]
       : [
-          'Take a grab sample at the point, time to the minute, and a second one half an hour later.',
+          'Take a grab sample at the point, time to the minute, and a second one half an hour later or more.',
           'Do not touch the analyzers before the results are in.',
         ]
   return { steps, cautions: [CAUTIONS[0], CAUTIONS[4]] }

@@ -92,7 +92,16 @@ export function biasSentence({
       : ACTION_WORDS[action]
   const plural = witnesses.length > 1 || (witnesses[0]?.endsWith(' grabs') ?? false)
   const shown = witnesses.length === 0 ? '' : `; ${listWords(witnesses)} ${plural ? 'show' : 'shows'} it`
-  return `${analyzer} reads ${sayNtu(size)} NTU ${direction} at ${sayNtu(estimate.levelNtu)} NTU (tolerance ${sayNtu(estimate.toleranceNtu)}${reached(estimate)})${since(estimate, adjustedMs)}${shown}; ${sayCauses(causes)}: ${doing}.`
+  return `${analyzer} reads ${sayNtu(size)} NTU ${direction} at ${sayNtu(estimate.levelNtu)} NTU (tolerance ${sayNtu(estimate.toleranceNtu)}${reached(estimate)})${since(estimate, adjustedMs)}${shown}; ${sayCauses(forAction(causes, action))}: ${doing}.`
+}
+
+/** Where cleaning is asked for, a film is named among the two causes in the sentence. */
+function forAction(causes: readonly RankedCause[], action: Action): readonly RankedCause[] {
+  const film = causes.find(one => one.cause === 'fouling')
+  if (action !== 'clean_then_verify' || film === undefined || causes[0]?.cause !== 'undecided') return causes
+  const first = causes.find(one => one.cause !== 'undecided' && one.cause !== 'fouling')
+  if (first === undefined) return causes
+  return [...causes.slice(0, 1), ...(film.probability > first.probability ? [film, first] : [first, film])]
 }
 
 function reached(estimate: UnitEstimate): string {

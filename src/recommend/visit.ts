@@ -34,7 +34,8 @@ function calibrationSentence(work: Work, analyzer: Analyzer): string[] {
     assigned: toWholeUnit(work.reference.assigned, analyzer.unit),
     cleanedReading: toWholeUnit(found, analyzer.unit),
   })
+  const share = percent === undefined ? '' : ` (${String(roundTo(Math.abs(percent), 1))} %)`
   return [
-    `as found it was off by ${sayNtu(errorNtu)} NTU${percent === undefined ? '' : ` (${String(roundTo(percent, 1))} %)`} to be added: calibration error`,
+    `as found it read ${sayNtu(Math.abs(errorNtu))} NTU${share} too ${errorNtu < 0 ? 'high' : 'low'} on its reference: calibration error`,
   ]
 }

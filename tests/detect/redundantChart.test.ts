@@ -70,9 +70,11 @@ describe('redundant chart', () => {
       Array.from({ length: 56 }, (_, i) => 0.2 * Math.sin(i / 9)),
     )
     expect(line.windowsPerValue).toBe(4)
-    const charted = feed(line, [0.1, 0.3, 0.2, 0.2])
-    expect(charted.map(one => one !== undefined)).toEqual([false, false, false, true])
-    expect(charted[3]?.ofTolerance).toBeCloseTo(0.2 - line.baseline, 9)
+    // The first window here ends a day: one value is too few for it. Two of four are enough, whatever the others lack.
+    const charted = feed(line, [0.1, 0.3, 0.2, 0.2, 0.1, null, 0.4, null, 0.2])
+    expect(charted.map(one => one !== undefined)).toEqual([false, false, false, false, true, false, false, false, true])
+    expect(charted[4]?.ofTolerance).toBeCloseTo(0.2 - line.baseline, 9)
+    expect(charted[8]?.ofTolerance).toBeCloseTo(0.3 - line.baseline, 9)
   })
 
   it('charts no innovation over a gap', () => {

@@ -68,15 +68,15 @@ describe('whether enough other points have spoken', () => {
 describe('what other points lend to the laboratory', () => {
   const three = [change(1), change(1), change(1)]
   it.each<[string, PointChange | undefined, PointChange[], number]>([
-    // v = 0.15² + 1.57 · 0.01 / 3 = 0.0277333
-    ['all moved alike', change(1), three, 1 / (2 * 0.027733333)],
+    // v = 0.15² + own 0.01 + 1.57 · 0.01 / 3 = 0.0377333
+    ['all moved alike', change(1), three, 1 / (2 * 0.037733333)],
     ['only the others moved', change(0), three, 0],
-    ['only this one moved', change(1), [change(0), change(0), change(0)], -1 / (2 * 0.027733333)],
-    ['it moved by half', change(0.5), three, (1 - 0.25) / (2 * 0.027733333)],
-    ['one of three moved: the median does not', change(1), [change(1), change(0), change(0)], -1 / (2 * 0.027733333)],
+    ['only this one moved', change(1), [change(0), change(0), change(0)], -1 / (2 * 0.037733333)],
+    ['it moved by half', change(0.5), three, (1 - 0.25) / (2 * 0.037733333)],
+    ['one of three moved: the median does not', change(1), [change(1), change(0), change(0)], -1 / (2 * 0.037733333)],
     ['two others tell nothing', change(1), [change(1), change(1)], 0],
     ['it has not spoken itself', undefined, three, 0],
-    ['vague points', change(1, 1), [change(1, 1), change(1, 1), change(1, 1)], 1 / (2 * (0.0225 + 1.57 / 3))],
+    ['vague points', change(1, 1), [change(1, 1), change(1, 1), change(1, 1)], 1 / (2 * (0.0225 + 1 + 1.57 / 3))],
   ])('%s', (_, own, others, expected) => {
     expect(laboratoryGain(own, others)).toBeCloseTo(expected, 4)
   })

@@ -81,10 +81,14 @@ describe('the gate', () => {
   })
 
   it('scenario S34: past the cap it says that the reading did not settle', () => {
-    const { state, reasons } = run({ ...s34, capMs: 2 * HOUR_MS })
+    const { state, reasons } = run({ ...s34, hours: 12.5, capMs: 2 * HOUR_MS })
     expect(state.didNotSettleAtMs).toBe(at(12.25))
     expect(state.settlingSinceMs).toBeNull()
     expect(reasons.get(12)).toBe('settling')
+  })
+
+  it('"did not settle" is taken back when the reading stands still after all', () => {
+    expect(run({ ...s34, capMs: 2 * HOUR_MS }).state.didNotSettleAtMs).toBeNull()
   })
 
   it('the next work takes "did not settle" back', () => {

@@ -19,7 +19,9 @@ describe('what a work record says of film and calibration', () => {
   })
 
   it('no percentage at zero water', () => {
-    expect(says({ reference: { type: 'zero_water', assigned: 0 }, asFound: 0.013 })).toMatch(/-0\.013 NTU(?! \()/)
+    expect(says({ reference: { type: 'zero_water', assigned: 0 }, asFound: 0.013 })).toMatch(
+      /read 0\.013 NTU too high(?! \()/,
+    )
   })
 
   it('thousandths are told in whole units', () => {
