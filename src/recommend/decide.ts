@@ -88,7 +88,7 @@ function rankCauses(estimate: UnitEstimate, context: DecisionContext): RankedCau
     context.lightLossPct !== undefined && context.lightLossPct >= AGEING_LOSS_PCT && estimate.biasNtu.value < 0
   // A source known to fail explains a loss of gain better than what nobody has seen.
   if (ageing) {
-    const odds = (context.lightLossPct ?? 0) >= AGEING_ODDS.plainPct ? AGEING_ODDS.plain : AGEING_ODDS.seen
+    const odds = context.lightLossPct >= AGEING_ODDS.plainPct ? AGEING_ODDS.plain : AGEING_ODDS.seen
     const total = zero + fouling + odds * span
     zero /= total
     fouling /= total
