@@ -99,7 +99,7 @@ export function estimateUnit(
             spanRel: sizeInterval(sizeMixture(posterior, unit, 'span')),
           },
     onset: onsetOf(lasting.length > 0 ? lasting : blamed, posterior.atMs),
-    forecast: forecastOf(posterior, unit, levelNtu, toleranceNtu, standing),
+    forecast: mass < 0.5 ? null : forecastOf(posterior, unit, levelNtu, toleranceNtu, standing),
   }
 }
 

@@ -50,6 +50,8 @@ const LABORATORY_SHAPE: readonly (readonly [Shape, number])[] = [['step', 1]]
 const SPAN_PRIOR_SD = 0.1
 const SPAN_MOST = 0.5
 const NEGLIGIBLE = 1e-4
+/** Lighter than e^−16 of the heaviest is far below negligible: not worth an exponential. */
+const WEIGHTLESS = -16
 
 /**
  * Weighs who × kind × shape × onset. Sizes are integrated out in closed form; no sampling. Onset bins that matter are
@@ -249,7 +251,7 @@ function normalise(found: readonly Weighed[]): Hypothesis[] {
   const most = Math.max(...found.map(one => one.logWeight))
   let total = 0
   const weighted = found.map(({ logWeight, family: _family, prior: _prior, ...hypothesis }) => {
-    const weight = exp(logWeight - most)
+    const weight = logWeight < most + WEIGHTLESS ? 0 : exp(logWeight - most)
     total += weight
     return { ...hypothesis, weight }
   })
