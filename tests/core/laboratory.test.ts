@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { restorePlant, serialisePlant } from '../../src/core/serialise.js'
 import type { RegisterFile } from '../../src/model/register.js'
-import { MINUTE_MS } from '../../src/model/time.js'
+import { HOUR_MS, MINUTE_MS } from '../../src/model/time.js'
 import { stateText } from './support/fold.js'
 import { seeded } from './support/random.js'
 import { lineOf, messagesOf, ofType, run, textOf, unlike, withTicks } from './support/run.js'
@@ -55,6 +55,21 @@ describe('a shift of the laboratory', () => {
     const other = inOrder(sent.map(one => ({ ...one, comesMs: one.atMs + random.below(2 * MINUTE_MS + 1) })))
     const { events } = run(messagesOf(withTicks(other)), { register, ticks: 'recorded' })
     expect(unlike(events.map(lineOf), onTime.events.map(lineOf))).toEqual([])
+  })
+
+  it('is named and ends although every result comes three hours late', () => {
+    const late = inOrder(
+      sent.map(one => (one.message.kind === 'grab' ? { ...one, comesMs: one.atMs + 3 * HOUR_MS } : one)),
+    )
+    const { events, state } = run(messagesOf(withTicks(late)), { register, ticks: 'recorded' })
+    expect(
+      events.filter(event => event.type.startsWith('recommendation.')).map(event => [event.type, event.subject]),
+    ).toEqual([
+      ['recommendation.opened', 'laboratory:all'],
+      ['recommendation.closed', 'laboratory:all'],
+    ])
+    expect(Math.abs((state.laboratory.intervals[0]?.untilMs ?? 0) - UNTIL_MS)).toBeLessThan(8 * HOUR_MS)
+    for (const point of state.points.values()) expect(point.pairs.at(-1)?.use).toBe('used')
   })
 
   it('is named although one point sends its results two days late', () => {
