@@ -4,6 +4,8 @@ export interface ClockTickOptions {
   readonly now: () => number
   readonly schedule: (afterMs: number, run: () => void) => () => void
   readonly feedsNotLive: (atMs: number) => readonly string[]
+  /** Feeds that nobody listened to while the service was away: the first tick, which works through that time, lists them. */
+  readonly feedsMissed: readonly string[]
   readonly tick: (message: ClockTick) => void
 }
 
@@ -14,7 +16,8 @@ export interface ClockTick {
 }
 
 /** A tick at each full minute of the machine's clock. @returns what ends it */
-export function startClockTicks({ now, schedule, feedsNotLive, tick }: ClockTickOptions): () => void {
+export function startClockTicks({ now, schedule, feedsNotLive, feedsMissed, tick }: ClockTickOptions): () => void {
+  let missed = feedsMissed
   let cancel = plan()
   return () => cancel()
 
@@ -22,7 +25,8 @@ export function startClockTicks({ now, schedule, feedsNotLive, tick }: ClockTick
     const untilNextMs = MINUTE_MS - (now() % MINUTE_MS)
     return schedule(untilNextMs, () => {
       const atMs = now()
-      const feedsDown = feedsNotLive(atMs)
+      const feedsDown = [...new Set([...missed, ...feedsNotLive(atMs)])].sort()
+      missed = []
       tick({
         kind: 'tick',
         // A timer may fire a few milliseconds early.

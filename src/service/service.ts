@@ -91,6 +91,7 @@ export async function startService<S>(options: ServiceOptions, parts: ServicePar
   const { store } = opened
 
   const ticks = options.ticks ?? 'clock'
+  const isReturn = store.lastSeq() > 0
   const health = createFeedHealth(remote.map(({ feed }) => feed.name))
   const closers: (() => Promise<void>)[] = []
   // Both are set when there is something to wake or to stop.
@@ -218,6 +219,7 @@ export async function startService<S>(options: ServiceOptions, parts: ServicePar
           now,
           schedule,
           feedsNotLive: health.notLive,
+          feedsMissed: isReturn ? [...embedded, ...remote].map(({ feed }) => feed.name) : [],
           tick: message =>
             plant.batcher.offer({ input: { feed: CLOCK_FEED, receivedAt: new Date(now()).toISOString(), message } }),
         })

@@ -28,7 +28,7 @@ describe('feed health', () => {
 })
 
 describe('clock ticks', () => {
-  it('come at full minutes and list the feeds that are not live', () => {
+  it('come at full minutes and list the feeds that are not live, the first also those nobody listened to', () => {
     const clock = manualSchedule()
     const ticks: unknown[] = []
     const down: string[][] = [['site'], []]
@@ -36,6 +36,7 @@ describe('clock ticks', () => {
       now: () => NOW + 12_000 + clock.nowMs(),
       schedule: clock.schedule,
       feedsNotLive: () => down.shift()!,
+      feedsMissed: ['laboratory'],
       tick: message => ticks.push(message),
     })
     clock.runNext()
@@ -43,7 +44,7 @@ describe('clock ticks', () => {
     end()
     expect(clock.runNext()).toBe(false)
     expect(ticks).toEqual([
-      { kind: 'tick', time: '2026-04-01T12:01:00Z', feedsDown: ['site'] },
+      { kind: 'tick', time: '2026-04-01T12:01:00Z', feedsDown: ['laboratory', 'site'] },
       { kind: 'tick', time: '2026-04-01T12:02:00Z' },
     ])
   })
