@@ -29,16 +29,18 @@ const KIND_PRIOR: readonly (readonly [Exclude<Kind, 'none'>, number])[] = [
   ['span', 0.3],
   ['fouling', 0.3],
 ]
-/** A film grows, and mostly ever faster; everything else comes at once or evenly. */
+/**
+ * A film grows, and mostly ever faster; a drift comes at once or evenly, and seldom faster. Every kind has every shape,
+ * so that a chance bend in the record does not decide what is wrong.
+ */
+const DRIFT_SHAPES: readonly (readonly [Shape, number])[] = [
+  ['step', 0.45],
+  ['ramp', 0.45],
+  ['growth', 0.1],
+]
 const SHAPE_PRIOR: Record<Exclude<Kind, 'none'>, readonly (readonly [Shape, number])[]> = {
-  zero: [
-    ['step', 0.5],
-    ['ramp', 0.5],
-  ],
-  span: [
-    ['step', 0.5],
-    ['ramp', 0.5],
-  ],
+  zero: DRIFT_SHAPES,
+  span: DRIFT_SHAPES,
   fouling: [
     ['step', 0.1],
     ['ramp', 0.4],

@@ -30,7 +30,9 @@ describe('posterior of one unit with grabs', () => {
     for (const seed of [1, 2, 3]) {
       const truth = { ...quiet, seed, biasNtu: (_: number, day: number, ntu: number) => bias(day, ntu) }
       const [top] = posteriorOf(truth, laboratoryFine).hypotheses
-      expect(top).toMatchObject({ who: 0, kind, shape })
+      expect(top).toMatchObject({ who: 0, kind })
+      // An even growth and one that began sooner and gets faster look alike; a step looks like neither.
+      expect(top?.shape === 'step').toBe(shape === 'step')
       const estimate = estimateOf(truth, 0, laboratoryFine)
       expect(estimate.who.self).toBeGreaterThan(0.95)
       expect(estimate.kinds[kind]).toBeGreaterThan(0.9)
