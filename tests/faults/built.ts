@@ -11,5 +11,5 @@ export const SAMPLES = join(ROOT, 'sample-streams')
 /** Builds what has changed since the last build. */
 export function build(): void {
   const compiler = join(ROOT, 'node_modules', 'typescript', 'bin', 'tsc')
-  execFileSync(process.execPath, [compiler, '-p', join(ROOT, 'tsconfig.build.json')], { stdio: 'pipe' })
+  execFileSync(process.execPath, [compiler, '-p', join(ROOT, '.tsconfig.build.json')], { stdio: 'pipe' })
 }

@@ -15,7 +15,7 @@ import { messagesOf, run, textOf } from '../support/run.js'
 /**
  * What the core said when these files were written. After a change that is meant to alter events, write them anew:
  *
- *   GOLDEN=write npx vitest run tests/core/golden
+ *   GOLDEN=write npm test -- tests/core/golden
  *
  * and read the difference before it goes in.
  */
