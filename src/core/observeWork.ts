@@ -105,7 +105,6 @@ function replaceAnalyzer(context: PointContext, unit: UnitFold, work: Work): voi
   unit.estimate = null
   unit.failed = []
   unit.zeroWaterSuspect = false
-  unit.serial = work.serial ?? null
   if (unit.case === null) return
   unit.case = null
   unit.ended = {

@@ -29,7 +29,6 @@ export interface AnalyzerState {
   lightDays: { readonly dayMs: number; meanPct: number; n: number }[]
   /** Readings left out, by reason, since the beginning. */
   readonly excluded: ExclusionCounts
-  readings: number
 }
 
 /** Why a case is no more: put right and proven, or no longer borne out. */
@@ -51,7 +50,6 @@ export interface UnitFold {
   adjustedMs: number
   cleaningsMs: number[]
   works: { atMs: number; action: WorkAction; id: string | null }[]
-  serial: string | null
   estimate: UnitEstimate | null
   opening: { held: number; laboratoryWaitMs: number | null }
   proof: Proof | null
@@ -133,7 +131,6 @@ export function newAnalyzerState(): AnalyzerState {
     feed: '',
     lightDays: [],
     excluded: {},
-    readings: 0,
   }
 }
 
@@ -167,7 +164,6 @@ function newUnitFold(point: Point): UnitFold {
     adjustedMs: 0,
     cleaningsMs: [],
     works: [],
-    serial: null,
     estimate: null,
     opening: { held: 0, laboratoryWaitMs: null },
     proof: null,

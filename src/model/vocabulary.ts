@@ -53,7 +53,6 @@ export const FINDINGS = [
   'maintenance_forgotten',
   'gross_difference',
   'no_usable_unit',
-  'returned_unsettled',
   'feed_down',
 ] as const
 export type FindingKind = (typeof FINDINGS)[number]

@@ -183,7 +183,6 @@ export const FINDING_WORDS: Readonly<Record<string, string>> = {
   maintenance_forgotten: 'maintenance was never ended',
   gross_difference: 'the units differ by more than the tolerance',
   no_usable_unit: 'no usable unit is left',
-  returned_unsettled: 'it came back before it was settled',
   feed_down: 'the feed is down',
 }
 
