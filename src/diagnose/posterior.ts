@@ -1,8 +1,9 @@
-import { DAY_MS, HOUR_MS } from '../model/time.js'
 import { addSeries, type ChangeSums, scoreChange } from '../statistics/changePosterior.js'
-import { exp, ln, normalCdf } from '../statistics/distributions.js'
+import { exp, ln } from '../statistics/distributions.js'
 import type { EvidenceRows, PointEvidence } from './evidence.js'
 import { effectAt, shareAt, type Hypothesis, type Kind, type Shape, type Who } from './hypothesis.js'
+import { FINE_MS, type Onset, onsetBins, splitBin } from './onsetBins.js'
+import { insidePrior, PRIOR, suspicions } from './prior.js'
 
 /** All explanations of a point's evidence, weights adding to 1, heaviest first; negligible ones left out. */
 export interface PointPosterior {
@@ -22,38 +23,11 @@ export interface PosteriorInput {
   readonly laboratoryGain: number | null
 }
 
-/** Prior probabilities. Within "unit" all units are alike, as are all begins in time. */
-const PRIOR = { nobody: 0.5, unit: 0.45, all: 0.04, laboratory: 0.01, before: 0.15 } as const
-const KIND_PRIOR: readonly (readonly [Exclude<Kind, 'none'>, number])[] = [
-  ['zero', 0.4],
-  ['span', 0.3],
-  ['fouling', 0.3],
-]
-/**
- * A film grows, and mostly ever faster; a drift comes at once or evenly, and seldom faster. Every kind has every shape,
- * so that a chance bend in the record does not decide what is wrong.
- */
-const DRIFT_SHAPES: readonly (readonly [Shape, number])[] = [
-  ['step', 0.45],
-  ['ramp', 0.45],
-  ['growth', 0.1],
-]
-const SHAPE_PRIOR: Record<Exclude<Kind, 'none'>, readonly (readonly [Shape, number])[]> = {
-  zero: DRIFT_SHAPES,
-  span: DRIFT_SHAPES,
-  fouling: [
-    ['step', 0.1],
-    ['ramp', 0.4],
-    ['growth', 0.5],
-  ],
-}
-const LABORATORY_KIND: readonly (readonly [Exclude<Kind, 'none'>, number])[] = [['zero', 1]]
-const LABORATORY_SHAPE: readonly (readonly [Shape, number])[] = [['step', 1]]
-const SPAN_PRIOR_SD = 0.1
-const SPAN_MOST = 0.5
 const NEGLIGIBLE = 1e-4
 /** Lighter than e^−16 of the heaviest is far below negligible: not worth an exponential. */
 const WEIGHTLESS = -16
+/** Bins lighter than e^−7 of the heaviest stay as they are. */
+const WORTH_SPLITTING = -7
 
 /**
  * Weighs who × kind × shape × onset. Sizes are integrated out in closed form; no sampling. Onset bins that matter are
@@ -61,14 +35,15 @@ const WEIGHTLESS = -16
  */
 export function weighHypotheses(input: PosteriorInput): PointPosterior {
   const coarse = onsetBins(input.evidence.fromMs, input.atMs)
-  const nobody: Weighed = { ...NOBODY, onsetMs: input.atMs, logWeight: ln(PRIOR.nobody) }
+  const nobody: Weighed = { hypothesis: { ...NOBODY, onsetMs: input.atMs }, logWeight: ln(PRIOR.nobody) }
   const found: Weighed[] = [nobody]
-  const families = familiesOf(input)
-  for (const family of families) for (const onset of coarse) found.push(weigh(input, family, onset))
+  for (const family of familiesOf(input)) for (const onset of coarse) found.push(weigh(input, family, onset))
   const most = Math.max(...found.map(one => one.logWeight))
   const fine = found.flatMap(one => {
-    const split = one.family === undefined || one.widthMs <= FINE_MS || one.logWeight < most + WORTH_SPLITTING
-    return split ? [one] : splitBin(one).map(onset => weigh(input, one.family!, onset))
+    const { family, onset } = one
+    if (family === undefined || onset === undefined) return [one]
+    const whole = onset.widthMs <= FINE_MS || one.logWeight < most + WORTH_SPLITTING
+    return whole ? [one] : splitBin(onset).map(part => weigh(input, family, part))
   })
   return { atMs: input.atMs, fromMs: input.evidence.fromMs, hypotheses: normalise(fine) }
 }
@@ -76,17 +51,18 @@ export function weighHypotheses(input: PosteriorInput): PointPosterior {
 /** One who × kind × shape, with what one unit of its size adds to each value once it is fully there. */
 interface Family {
   readonly who: Who
-  readonly kind: Exclude<Kind, 'none'>
+  readonly kind: Kind
   readonly shape: Shape
   readonly logPrior: number
   readonly priorSd: number
   readonly unitEffects: readonly (readonly number[])[]
 }
 
-type Weighed = Omit<Hypothesis, 'weight'> & {
+interface Weighed {
+  readonly hypothesis: Omit<Hypothesis, 'weight'>
   readonly logWeight: number
   readonly family?: Family
-  readonly prior?: number
+  readonly onset?: Onset
 }
 
 const NOBODY = {
@@ -99,39 +75,13 @@ const NOBODY = {
   mean: 0,
   sd: 0,
 } as const
-const FINE_MS = 6 * HOUR_MS
-/** Bins lighter than e^−7 of the heaviest stay as they are. */
-const WORTH_SPLITTING = -7
 
-function familiesOf(input: PosteriorInput): Family[] {
-  const families: Family[] = []
-  for (const { who, prior } of suspects(input.evidence.units, input.laboratoryGain !== null)) {
-    const isLaboratory = who === 'laboratory'
-    for (const [kind, kindPrior] of isLaboratory ? LABORATORY_KIND : KIND_PRIOR) {
-      if (who === 'all' && kind === 'fouling') continue
-      const unitEffects = input.evidence.series.map(rows => unitEffect(rows, who, kind))
-      if (unitEffects.every(effects => effects.every(effect => effect === 0))) continue
-      for (const [shape, shapePrior] of isLaboratory ? LABORATORY_SHAPE : SHAPE_PRIOR[kind]) {
-        families.push({
-          who,
-          kind,
-          shape,
-          logPrior: ln(prior * kindPrior * shapePrior) + (isLaboratory ? (input.laboratoryGain ?? 0) : 0),
-          priorSd: isLaboratory ? 1 : kind === 'span' ? SPAN_PRIOR_SD : input.toleranceNtu,
-          unitEffects,
-        })
-      }
-    }
-  }
-  return families
-}
-
-function suspects(units: number, withLaboratory: boolean): { who: Who; prior: number }[] {
-  const list: { who: Who; prior: number }[] = []
-  for (let unit = 0; unit < units; unit++) list.push({ who: unit, prior: PRIOR.unit / units })
-  if (units > 1) list.push({ who: 'all', prior: PRIOR.all })
-  if (withLaboratory) list.push({ who: 'laboratory', prior: PRIOR.laboratory })
-  return list
+function familiesOf({ evidence, toleranceNtu, laboratoryGain }: PosteriorInput): Family[] {
+  return suspicions(evidence.units, toleranceNtu, laboratoryGain).flatMap(({ who, kind, priorSd, shapes }) => {
+    const unitEffects = evidence.series.map(rows => unitEffect(rows, who, kind))
+    if (unitEffects.every(effects => effects.every(effect => effect === 0))) return []
+    return shapes.map(({ shape, logPrior }) => ({ who, kind, shape, logPrior, priorSd, unitEffects }))
+  })
 }
 
 function weigh(input: PosteriorInput, family: Family, onset: Onset): Weighed {
@@ -144,66 +94,13 @@ function weigh(input: PosteriorInput, family: Family, onset: Onset): Weighed {
   })
   const { logEvidence, mean, sd } = scoreChange(sums, family.priorSd)
   const inside = ln(Math.max(1e-300, insidePrior(kind, mean, sd)))
+  const { atMs: onsetMs, before, widthMs } = onset
   return {
-    who,
-    kind,
-    shape,
-    onsetMs: onset.atMs,
-    before: onset.before,
-    widthMs: onset.widthMs,
-    endedMs,
-    mean,
-    sd,
+    hypothesis: { who, kind, shape, onsetMs, before, widthMs, endedMs, mean, sd },
     logWeight: family.logPrior + ln(onset.prior) + logEvidence + inside,
     family,
-    prior: onset.prior,
+    onset,
   }
-}
-
-function splitBin({ onsetMs, widthMs, prior = 0 }: Weighed): Onset[] {
-  const parts = Math.ceil(widthMs / FINE_MS)
-  const partMs = widthMs / parts
-  return Array.from({ length: parts }, (_, k) => ({
-    atMs: onsetMs - widthMs / 2 + (k + 0.5) * partMs,
-    before: false,
-    widthMs: partMs,
-    prior: prior / parts,
-  }))
-}
-
-/** Share of the posterior inside a prior that is cut: a film only adds, a span error stays below one half. */
-function insidePrior(kind: Kind, mean: number, sd: number): number {
-  if (kind === 'fouling') return 2 * normalCdf(mean / sd)
-  if (kind === 'span') return normalCdf((SPAN_MOST - mean) / sd) - normalCdf((-SPAN_MOST - mean) / sd)
-  return 1
-}
-
-interface Onset {
-  readonly atMs: number
-  readonly before: boolean
-  /** A step began somewhere in so wide a bin round it. */
-  readonly widthMs: number
-  readonly prior: number
-}
-
-/** Six-hour bins for three days, days to a fortnight, then three days each; one bin stands for "before the evidence". */
-function onsetBins(fromMs: number, nowMs: number): Onset[] {
-  const bins: { atMs: number; widthMs: number }[] = []
-  let endMs = nowMs
-  while (endMs > fromMs) {
-    const age = nowMs - endMs
-    const widthMs = age < 3 * DAY_MS ? FINE_MS : age < 14 * DAY_MS ? DAY_MS : 3 * DAY_MS
-    // Bins are cut at whole six hours, so that the same evidence is cut alike whenever one looks.
-    const startMs = Math.max(fromMs, Math.ceil((endMs - widthMs) / FINE_MS) * FINE_MS)
-    const cutMs = startMs < endMs ? startMs : Math.max(fromMs, endMs - widthMs)
-    bins.push({ atMs: (cutMs + endMs) / 2, widthMs: endMs - cutMs })
-    endMs = cutMs
-  }
-  const total = Math.max(1, nowMs - fromMs)
-  return [
-    { atMs: fromMs - 1, before: true, widthMs: 0, prior: PRIOR.before },
-    ...bins.map(bin => ({ ...bin, before: false, prior: ((1 - PRIOR.before) * bin.widthMs) / total })),
-  ]
 }
 
 /** What one unit of size adds to each value once it is fully there, before whitening. */
@@ -252,15 +149,17 @@ function stepShare({ atMs: onsetMs, widthMs }: Onset, atMs: number): number {
 function normalise(found: readonly Weighed[]): Hypothesis[] {
   const most = Math.max(...found.map(one => one.logWeight))
   let total = 0
-  const weighted = found.map(({ logWeight, family: _family, prior: _prior, ...hypothesis }) => {
-    const weight = logWeight < most + WEIGHTLESS ? 0 : exp(logWeight - most)
+  const weighted: { hypothesis: Omit<Hypothesis, 'weight'>; weight: number }[] = []
+  for (const { hypothesis, logWeight } of found) {
+    if (logWeight < most + WEIGHTLESS) continue
+    const weight = exp(logWeight - most)
     total += weight
-    return { ...hypothesis, weight }
-  })
-  const kept = weighted.filter(hypothesis => hypothesis.weight / total > NEGLIGIBLE)
+    weighted.push({ hypothesis, weight })
+  }
+  const kept = weighted.filter(one => one.weight / total > NEGLIGIBLE)
   let keptTotal = 0
   for (const { weight } of kept) keptTotal += weight
   return kept
-    .map(hypothesis => ({ ...hypothesis, weight: hypothesis.weight / keptTotal }))
+    .map(({ hypothesis, weight }) => ({ ...hypothesis, weight: weight / keptTotal }))
     .sort((a, b) => b.weight - a.weight)
 }
