@@ -1,5 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { hampelOutliers } from '../../src/statistics/hampel.js'
+import { hodgesLehmannLocation, hodgesLehmannShift } from '../../src/statistics/hodgesLehmann.js'
+import { qn, QN_TO_SIGMA, qnOrderStatistic } from '../../src/statistics/qn.js'
 import { MAD_TO_SIGMA, madSigma, median, medianAbsoluteDeviation, quantile } from '../../src/statistics/robust.js'
 import { expectWithin, readReference } from './reference.js'
 
@@ -14,6 +16,10 @@ interface Expected {
   readonly madRaw: number
   readonly quantile7: readonly number[]
   readonly hampelIdentifierFlags: readonly number[]
+  readonly qnRaw: number
+  readonly qn: number
+  readonly qnNoFinite: number
+  readonly hodgesLehmann: number
 }
 
 describe('robust location and scale against R', () => {
@@ -30,6 +36,18 @@ describe('robust location and scale against R', () => {
       const { high, low } = hampelOutliers(input.x, 3.5, 1e-12)
       expect([...high, ...low].sort((a, b) => a - b)).toEqual(expected.hampelIdentifierFlags)
     }
+    expectWithin(hodgesLehmannLocation(input.x).estimate, expected.hodgesLehmann, tolerance, 'Hodges–Lehmann')
+    if (input.x.length < 2) return
+    expect(qnOrderStatistic(input.x)).toBe(expected.qnRaw)
+    // R's factor for large samples is rounded to 2.21914; the small-sample factor is the quotient of its two values.
+    if (expected.qn > 0)
+      expectWithin(
+        qn(input.x) / qnOrderStatistic(input.x) / QN_TO_SIGMA,
+        expected.qn / expected.qnNoFinite,
+        tolerance,
+        'Qn',
+      )
+    else expect(qn(input.x)).toBe(0)
   })
 })
 
@@ -50,5 +68,29 @@ describe('Hampel identifier on ten filter readings', () => {
   it('has the factor 1/Φ⁻¹(3/4)', () => {
     expect(medianAbsoluteDeviation(readings)).toBeCloseTo(0.001, 12)
     expect(MAD_TO_SIGMA).toBe(1.482602218505602)
+  })
+})
+
+// R 4.2.2 wilcox.test with exact = TRUE: reference/robust.json.
+interface RankExpected {
+  readonly location?: number
+  readonly shift?: number
+  readonly ci95: readonly [number, number]
+}
+
+describe('Hodges–Lehmann estimates and their exact intervals against R', () => {
+  const entries = readReference<{ readonly x: readonly number[]; readonly y?: readonly number[] }, RankExpected>(
+    'robust',
+  ).filter(entry => entry.id.startsWith('hodges-lehmann-'))
+
+  it.each(entries.map(entry => [entry.id, entry] as const))('%s', (_id, { input, expected, tolerance }) => {
+    const found = input.y === undefined ? hodgesLehmannLocation(input.x) : hodgesLehmannShift(input.x, input.y)
+    expectWithin(found.estimate, expected.location ?? expected.shift ?? NaN, tolerance, 'estimate')
+    expectWithin(found.interval?.lower ?? NaN, expected.ci95[0], tolerance, 'lower end')
+    expectWithin(found.interval?.upper ?? NaN, expected.ci95[1], tolerance, 'upper end')
+  })
+
+  it('covers both kinds', () => {
+    expect(entries).toHaveLength(4)
   })
 })
