@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import { ordinaryLeastSquares } from '../../src/statistics/ordinaryLeastSquares.js'
-import { theilSen } from '../../src/statistics/theilSen.js'
+import { theilSen, theilSenSlope } from '../../src/statistics/theilSen.js'
 import { yorkRegression } from '../../src/statistics/yorkRegression.js'
 import { expectWithin, readReference } from './reference.js'
 
@@ -128,7 +128,7 @@ interface Line {
   readonly intercept: number
 }
 interface Expected extends Line {
-  readonly joint?: Line
+  readonly joint?: Line & { readonly ciSlope95: readonly [number, number] }
   readonly seIntercept: number
   readonly seSlope: number
   readonly residualSd: number
@@ -167,6 +167,9 @@ describe('lines against other software', () => {
     const fit = theilSen(input.x, input.y)
     expectWithin(fit.slope, expected.joint?.slope ?? NaN, tolerance, 'slope')
     expectWithin(fit.intercept, expected.joint?.intercept ?? NaN, tolerance, 'intercept')
+    const { interval } = theilSenSlope(input.x, input.y)
+    expectWithin(interval?.lower ?? NaN, expected.joint?.ciSlope95[0] ?? NaN, tolerance, 'lower end of the slope')
+    expectWithin(interval?.upper ?? NaN, expected.joint?.ciSlope95[1] ?? NaN, tolerance, 'upper end of the slope')
   })
 
   it('covers every entry of the three kinds', () => {
