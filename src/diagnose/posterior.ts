@@ -1,7 +1,9 @@
-import { addSeries, type ChangeSums, scoreChange } from '../statistics/changePosterior.js'
+import { type ChangeSums, scoreChange } from '../statistics/changePosterior.js'
+import { addChange, type Change, type TailSums, tailSums } from '../statistics/changeSums.js'
 import { exp, ln } from '../statistics/distributions.js'
+import { orderSeries } from '../statistics/orderedSeries.js'
 import type { EvidenceRows, PointEvidence } from './evidence.js'
-import { effectAt, shareAt, type Hypothesis, type Kind, type Shape, type Who } from './hypothesis.js'
+import { effectAt, type Hypothesis, type Kind, type Shape, type Who } from './hypothesis.js'
 import { FINE_MS, type Onset, onsetBins, splitBin } from './onsetBins.js'
 import { insidePrior, PRIOR, suspicions } from './prior.js'
 
@@ -34,73 +36,64 @@ const WORTH_SPLITTING = -7
  * split to six hours and weighed again: a step that does not fit its wide bin would favour whatever shape is steeper.
  */
 export function weighHypotheses(input: PosteriorInput): PointPosterior {
-  const coarse = onsetBins(input.evidence.fromMs, input.atMs)
-  const nobody: Weighed = { hypothesis: { ...NOBODY, onsetMs: input.atMs }, logWeight: ln(PRIOR.nobody) }
-  const found: Weighed[] = [nobody]
-  for (const family of familiesOf(input)) for (const onset of coarse) found.push(weigh(input, family, onset))
-  const most = Math.max(...found.map(one => one.logWeight))
-  const fine = found.flatMap(one => {
-    const { family, onset } = one
-    if (family === undefined || onset === undefined) return [one]
-    const whole = onset.widthMs <= FINE_MS || one.logWeight < most + WORTH_SPLITTING
-    return whole ? [one] : splitBin(onset).map(part => weigh(input, family, part))
-  })
-  return { atMs: input.atMs, fromMs: input.evidence.fromMs, hypotheses: normalise(fine) }
+  const { atMs, evidence } = input
+  const coarse = onsetBins(evidence.fromMs, atMs)
+  const found: Weighed[] = [nobody(atMs)]
+  for (const family of familiesOf(input)) for (const onset of coarse) found.push(weigh(family, onset, atMs))
+  const least = heaviest(found) + WORTH_SPLITTING
+  const fine: Weighed[] = []
+  for (const one of found) {
+    if (one.onset.widthMs <= FINE_MS || one.logWeight < least) fine.push(one)
+    else for (const part of splitBin(one.onset)) fine.push(weigh(one.family, part, atMs))
+  }
+  return { atMs, fromMs: evidence.fromMs, hypotheses: normalise(fine) }
 }
 
-/** One who × kind × shape, with what one unit of its size adds to each value once it is fully there. */
+/** One who × kind × shape, with the sums of what it adds to each series that it touches. */
 interface Family {
   readonly who: Who
   readonly kind: Kind
   readonly shape: Shape
   readonly logPrior: number
   readonly priorSd: number
-  readonly unitEffects: readonly (readonly number[])[]
+  /** When it is over, ascending. */
+  readonly endsMs: readonly number[]
+  readonly tails: readonly TailSums[]
 }
 
 interface Weighed {
-  readonly hypothesis: Omit<Hypothesis, 'weight'>
+  readonly family: Family
+  readonly onset: Onset
+  readonly endedMs: number | null
+  readonly mean: number
+  readonly sd: number
   readonly logWeight: number
-  readonly family?: Family
-  readonly onset?: Onset
 }
 
-const NOBODY = {
-  who: 'nobody',
-  kind: 'none',
-  shape: 'step',
-  before: false,
-  widthMs: 0,
-  endedMs: null,
-  mean: 0,
-  sd: 0,
-} as const
-
-function familiesOf({ evidence, toleranceNtu, laboratoryGain }: PosteriorInput): Family[] {
-  return suspicions(evidence.units, toleranceNtu, laboratoryGain).flatMap(({ who, kind, priorSd, shapes }) => {
-    const unitEffects = evidence.series.map(rows => unitEffect(rows, who, kind))
-    if (unitEffects.every(effects => effects.every(effect => effect === 0))) return []
-    return shapes.map(({ shape, logPrior }) => ({ who, kind, shape, logPrior, priorSd, unitEffects }))
-  })
-}
-
-function weigh(input: PosteriorInput, family: Family, onset: Onset): Weighed {
-  const { who, kind, shape, unitEffects } = family
-  const sums: ChangeSums = { ff: 0, fy: 0 }
-  const cleanings = kind === 'fouling' && typeof who === 'number' ? (input.cleaningsMs[who] ?? []) : []
-  const endedMs = cleanings.find(atMs => atMs > onset.atMs) ?? null
-  input.evidence.series.forEach((rows, i) => {
-    addSeries(sums, rows, changeEffect(rows, unitEffects[i] ?? [], shape, onset, input.atMs, endedMs))
-  })
-  const { logEvidence, mean, sd } = scoreChange(sums, family.priorSd)
-  const inside = ln(Math.max(1e-300, insidePrior(kind, mean, sd)))
-  const { atMs: onsetMs, before, widthMs } = onset
+function nobody(atMs: number): Weighed {
+  const logPrior = ln(PRIOR.nobody)
   return {
-    hypothesis: { who, kind, shape, onsetMs, before, widthMs, endedMs, mean, sd },
-    logWeight: family.logPrior + ln(onset.prior) + logEvidence + inside,
-    family,
-    onset,
+    family: { who: 'nobody', kind: 'none', shape: 'step', logPrior, priorSd: 0, endsMs: [], tails: [] },
+    onset: { atMs, before: false, widthMs: 0, prior: 1 },
+    endedMs: null,
+    mean: 0,
+    sd: 0,
+    logWeight: logPrior,
   }
+}
+
+function familiesOf({ evidence, atMs, toleranceNtu, cleaningsMs, laboratoryGain }: PosteriorInput): Family[] {
+  const ordered = evidence.series.map(rows => orderSeries(rows, { times: rows.timesMs, phi: rows.phi }))
+  return suspicions(evidence.units, toleranceNtu, laboratoryGain).flatMap(({ who, kind, priorSd, shapes }) => {
+    const cleanings = kind === 'fouling' && typeof who === 'number' ? (cleaningsMs[who] ?? []) : []
+    const endsMs = [...cleanings].sort((a, b) => a - b)
+    const tails = evidence.series.flatMap((rows, i) => {
+      const effect = unitEffect(rows, who, kind)
+      return effect.every(one => one === 0) ? [] : [tailSums(ordered[i]!, effect, endsMs, atMs)]
+    })
+    if (tails.length === 0) return []
+    return shapes.map(({ shape, logPrior }) => ({ who, kind, shape, logPrior, priorSd, endsMs, tails }))
+  })
 }
 
 /** What one unit of size adds to each value once it is fully there, before whitening. */
@@ -116,50 +109,47 @@ function unitEffect(rows: EvidenceRows, who: Who, kind: Kind): number[] {
   })
 }
 
-function changeEffect(
-  rows: EvidenceRows,
-  unitEffects: readonly number[],
-  shape: Shape,
-  onset: Onset,
-  nowMs: number,
-  endedMs: number | null,
-): Float64Array {
-  const effects = new Float64Array(unitEffects.length)
-  const endMs = endedMs ?? Infinity
-  const fullMs = Math.min(nowMs, endMs)
-  let before = 0
-  for (let i = 0; i < effects.length; i++) {
-    const atMs = rows.timesMs[i]!
-    let effect = 0
-    if (atMs <= endMs) {
-      effect = unitEffects[i]! * (shape === 'step' ? stepShare(onset, atMs) : shareAt(shape, onset.atMs, fullMs, atMs))
-    }
-    effects[i] = effect - rows.phi[i]! * before
-    before = effect
+const POWER = { step: 0, ramp: 1, growth: 2 } as const
+
+function weigh(family: Family, onset: Onset, nowMs: number): Weighed {
+  const endedMs = family.endsMs.find(atMs => atMs > onset.atMs) ?? null
+  const change: Change = {
+    power: POWER[family.shape],
+    onset: onset.atMs,
+    width: onset.widthMs,
+    fullAge: Math.max(1, Math.min(nowMs, endedMs ?? Infinity) - onset.atMs),
   }
-  return effects
+  const sums: ChangeSums = { ff: 0, fy: 0 }
+  for (const tails of family.tails) addChange(sums, tails, change)
+  const { logEvidence, mean, sd } = scoreChange(sums, family.priorSd)
+  const inside = ln(Math.max(1e-300, insidePrior(family.kind, mean, sd)))
+  return { family, onset, endedMs, mean, sd, logWeight: family.logPrior + ln(onset.prior) + logEvidence + inside }
 }
 
-/** Chance that a step that began somewhere in its bin is there: a value inside the bin misfits by half at most. */
-function stepShare({ atMs: onsetMs, widthMs }: Onset, atMs: number): number {
-  if (widthMs === 0) return atMs > onsetMs ? 1 : 0
-  return Math.max(0, Math.min(1, (atMs - onsetMs) / widthMs + 0.5))
+function heaviest(found: readonly Weighed[]): number {
+  let most = -Infinity
+  for (const { logWeight } of found) most = Math.max(most, logWeight)
+  return most
 }
 
 function normalise(found: readonly Weighed[]): Hypothesis[] {
-  const most = Math.max(...found.map(one => one.logWeight))
+  const most = heaviest(found)
+  const weighted: { one: Weighed; weight: number }[] = []
   let total = 0
-  const weighted: { hypothesis: Omit<Hypothesis, 'weight'>; weight: number }[] = []
-  for (const { hypothesis, logWeight } of found) {
-    if (logWeight < most + WEIGHTLESS) continue
-    const weight = exp(logWeight - most)
+  for (const one of found) {
+    if (one.logWeight < most + WEIGHTLESS) continue
+    const weight = exp(one.logWeight - most)
+    weighted.push({ one, weight })
     total += weight
-    weighted.push({ hypothesis, weight })
   }
-  const kept = weighted.filter(one => one.weight / total > NEGLIGIBLE)
+  const kept = weighted.filter(({ weight }) => weight / total > NEGLIGIBLE)
   let keptTotal = 0
   for (const { weight } of kept) keptTotal += weight
-  return kept
-    .map(({ hypothesis, weight }) => ({ ...hypothesis, weight: weight / keptTotal }))
-    .sort((a, b) => b.weight - a.weight)
+  return kept.map(({ one, weight }) => hypothesisOf(one, weight / keptTotal)).sort((a, b) => b.weight - a.weight)
+}
+
+function hypothesisOf({ family, onset, endedMs, mean, sd }: Weighed, weight: number): Hypothesis {
+  const { who, kind, shape } = family
+  const { atMs: onsetMs, before, widthMs } = onset
+  return { who, kind, shape, onsetMs, before, widthMs, endedMs, mean, sd, weight }
 }

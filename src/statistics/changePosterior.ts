@@ -50,28 +50,6 @@ export interface ChangeSums {
   fy: number
 }
 
-/**
- * Adds a series to the sums of a hypothesis, its offset integrated out (block elimination of the normal equations:
- * given the size the offsets are independent).
- * @param effect what one unit of the size adds to each value, as long as `y`
- */
-export function addSeries(sums: ChangeSums, series: PreparedSeries, effect: ArrayLike<number>): void {
-  let ff = 0
-  let fy = 0
-  let fg = 0
-  const { y, variance, g } = series
-  for (let i = 0; i < y.length; i++) {
-    const f = effect[i]!
-    if (f === 0) continue
-    const weighted = f / variance[i]!
-    ff += f * weighted
-    fy += weighted * y[i]!
-    fg += weighted * g[i]!
-  }
-  sums.ff += ff - (fg * fg) / series.margin.precision
-  sums.fy += fy - (fg * series.margin.gy) / series.margin.precision
-}
-
 /** Posterior and evidence of a size with prior N(0, priorSd²), closed form of the Gaussian linear model. */
 export function scoreChange(sums: ChangeSums, priorSd: number): ChangeScore {
   const precision = Math.max(0, sums.ff) + 1 / (priorSd * priorSd)
