@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import { cusumPath } from '../../src/statistics/cusumPath.js'
+import { advanceGlr, glrPeak, newGlrChart } from '../../src/statistics/glrRamp.js'
 import {
   advancePageHinkley,
   newPageHinkley,
@@ -129,5 +130,47 @@ describe('Page–Hinkley against river 0.26.1', () => {
     )
     expect(detections).toHaveLength(expected.count)
     expect(detections.slice(0, 50)).toEqual(expected.detections)
+  })
+})
+
+// reference/changepoint.json: exhaustive search over onsets (numpy 2.4.6), the profiles with known mean.
+interface Change {
+  readonly onsetIndex: number
+  readonly logLikelihoodRatio: number
+  readonly shift?: number
+  readonly slope?: number
+  readonly profile: readonly number[]
+}
+interface Changes {
+  readonly stepKnownMean: Change
+  readonly rampKnownMean: Change
+}
+
+describe('likelihood ratio of a ramp and a step against an exhaustive search', () => {
+  const entries = readReference<{ readonly x: readonly number[]; readonly sd: number }, Changes>('changepoint')
+  const cases = entries.flatMap(entry => [
+    { id: entry.id, shape: 'step' as const, entry, change: entry.expected.stepKnownMean },
+    { id: entry.id, shape: 'ramp' as const, entry, change: entry.expected.rampKnownMean },
+  ])
+
+  it('has eleven series', () => {
+    expect(entries).toHaveLength(11)
+  })
+
+  it.each(cases)('$id, $shape', ({ shape, entry, change }) => {
+    const { x, sd } = entry.input
+    const settings = { shape, window: x.length }
+    const chart = x.reduce((state, value) => advanceGlr(state, value, sd, settings), newGlrChart())
+    expect(chart.scores).toHaveLength(change.profile.length)
+    change.profile.forEach((ratio, onset) => {
+      const score = chart.scores[onset] ?? NaN
+      expectWithin((score * score) / (2 * (chart.weights[onset] ?? NaN)), ratio, entry.tolerance, `onset ${onset}`)
+    })
+    const peak = glrPeak(chart)
+    const size = change.slope ?? change.shift ?? NaN
+    expect(peak.onsetIndex).toBe(change.onsetIndex)
+    expectWithin(peak.statistic, change.logLikelihoodRatio, entry.tolerance, 'log-likelihood ratio')
+    expectWithin(peak.size ?? NaN, size, entry.tolerance, 'size')
+    expect(peak.side).toBe(size > 0 ? 'high' : 'low')
   })
 })
