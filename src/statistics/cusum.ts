@@ -26,3 +26,42 @@ export function advanceCusum(sum: number, increment: number, cap: number): numbe
 export function deadBandIncrement(residual: number, u: number, delta0: number, delta1: number): number {
   return ((delta1 - delta0) / (u * u)) * (residual - (delta0 + delta1) / 2)
 }
+
+/** An upper and a lower CUSUM run together. To restart after a signal or after work, start anew. */
+export interface TwoSidedCusum {
+  /** The sums; a side signals when its own is strictly above the limit. */
+  readonly high: number
+  readonly low: number
+  /**
+   * Values since the side was last zero, or since the start if it never was: its rise began so many values back, and
+   * for a tabular CUSUM without a head start left in it the mean there is about k + sum/run.
+   */
+  readonly highRun: number
+  readonly lowRun: number
+}
+
+/** @param headStart both sums before the first value, 0 or more  @throws RangeError if it is not */
+export function startTwoSidedCusum(headStart = 0): TwoSidedCusum {
+  if (!(headStart >= 0 && headStart < Infinity))
+    throw new RangeError(`headStart must be a finite number from 0, got ${headStart}`)
+  return { high: headStart, low: headStart, highRun: 0, lowRun: 0 }
+}
+
+/**
+ * One step of both sides, each as advanceCusum. The increments of the tabular CUSUM are z − k and −z − k, those with a
+ * dead band deadBandIncrement of r and of −r.
+ * @param cap largest rise in one step, above 0; Infinity if left out
+ * @throws RangeError if an increment is not a number
+ */
+export function advanceTwoSidedCusum(
+  state: TwoSidedCusum,
+  highIncrement: number,
+  lowIncrement: number,
+  cap = Infinity,
+): TwoSidedCusum {
+  const high = advanceCusum(state.high, highIncrement, cap)
+  const low = advanceCusum(state.low, lowIncrement, cap)
+  if (Number.isNaN(high + low))
+    throw new RangeError(`increments and cap must be numbers, got ${highIncrement}, ${lowIncrement} and ${cap}`)
+  return { high, low, highRun: high === 0 ? 0 : state.highRun + 1, lowRun: low === 0 ? 0 : state.lowRun + 1 }
+}

@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest'
+import { advanceTwoSidedCusum, startTwoSidedCusum } from '../../src/statistics/cusum.js'
 import { cusumPath } from '../../src/statistics/cusumPath.js'
 import { expectWithin, readReference } from './reference.js'
 
@@ -75,6 +76,14 @@ describe('Montgomery tables 9.1 and 9.2', () => {
     expect(10 + (upper.meanEstimate ?? NaN)).toBeCloseTo(11.25, 2)
     expect(lower.signalIndex).toBeNull()
   })
+
+  // The book counts the values above zero in its column N+.
+  it('counts the values since the last zero', () => {
+    const counts = [0, 0, 0, 1, 2, 3, 4, 5, 0, 0, 0, 1, 2, 0, 0, 0, 1, 0, 0, 1, 2, 0, 1, 2, 3, 4, 5, 6, 7, 8]
+    let state = startTwoSidedCusum()
+    const counted = x.map(value => (state = advanceTwoSidedCusum(state, value - 10 - 0.5, 10 - value - 0.5)).highRun)
+    expect(counted).toEqual(counts)
+  })
 })
 
 // Standards item C5.9: a constant input above k signals at floor(h/(z − k)) + 1; binary-exact values only.
@@ -120,6 +129,12 @@ describe('paths against exact arithmetic', () => {
     )
     const within = { absolute: 1e-12, relative: 1e-12 }
     expect(upper.sums).toHaveLength(expected.upper.length)
+    let both = startTwoSidedCusum(input.headStart)
+    z.forEach((value, i) => {
+      both = advanceTwoSidedCusum(both, value - input.k, -value - input.k)
+      expectWithin(both.high, expected.upper[i] ?? NaN, within, `upper ${i} of both`)
+      expectWithin(both.low, expected.lower[i] ?? NaN, within, `lower ${i} of both`)
+    })
     upper.sums.forEach((sum, i) => {
       expectWithin(sum, expected.upper[i] ?? NaN, within, `upper ${i}`)
     })
