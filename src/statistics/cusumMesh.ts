@@ -76,6 +76,14 @@ export function cusumChain(mesh: CusumMesh): AbsorbingChain {
   return { n, moves, absorption }
 }
 
+/**
+ * The same states with another mean, so that a law over them can be carried from one mean to the other. The mesh must be
+ * made for the larger mean, since at a smaller one its cap may not matter and has no states of its own.
+ */
+export function atShift(mesh: CusumMesh, shift: number): CusumMesh {
+  return { ...mesh, chart: { ...mesh.chart, shift } }
+}
+
 /** Adds to row the probabilities of one step from S = start to every state. @returns that of a signal */
 export function fillMoves(mesh: CusumMesh, start: number, row: Float64Array): number {
   const { h, k, shift, cap } = mesh.chart

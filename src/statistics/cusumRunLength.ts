@@ -1,5 +1,5 @@
 import { expectedSteps } from './absorbingChain.js'
-import { cusumChain, cusumMesh, fillMoves, type CappedChart } from './cusumMesh.js'
+import { cusumChain, cusumMesh, fillMoves, type CappedChart, type CusumMesh } from './cusumMesh.js'
 import { assertPositive } from './finite.js'
 
 /** An upper tabular CUSUM of independent normal values with standard deviation 1. */
@@ -43,19 +43,59 @@ export function cappedArl({ headStart = 0, ...chart }: OneSidedChart & { readonl
 }
 
 /**
- * Average run length of an upper and a lower chart run together, each starting at headStart. From the one-sided run
- * lengths u₀, l₀ from zero and U, L from the head start: (U·l₀ + u₀·L − u₀·l₀)/(u₀ + l₀) (Lucas and Crosier 1982,
- * Technometrics 24:199, appendix); with no head start the harmonic sum.
+ * Average run length of an upper and a lower chart run together, each starting at headStart; increments capped if cap is
+ * given. Combined by combineSides; with no head start the harmonic sum.
+ * @throws RangeError naming what is out of range
  */
-export function twoSidedArl(chart: OneSidedChart): number {
-  const mirrored = { ...chart, shift: -chart.shift }
-  const upper = { fromZero: oneSidedArl({ ...chart, headStart: 0 }), fromStart: oneSidedArl(chart) }
-  const lower = { fromZero: oneSidedArl({ ...mirrored, headStart: 0 }), fromStart: oneSidedArl(mirrored) }
+export function twoSidedArl({ cap = Infinity, ...chart }: OneSidedChart & { readonly cap?: number }): number {
+  assertTwoSided(chart)
+  const side = (shift: number) => ({
+    fromZero: cappedArl({ ...chart, cap, shift, headStart: 0 }),
+    fromStart: cappedArl({ ...chart, cap, shift }),
+  })
+  return combineSides(side(chart.shift), side(-chart.shift))
+}
+
+/** Average run lengths of one side alone. */
+export interface SideArl {
+  readonly fromZero: number
+  /** From where the sum stands, or averaged over where it may stand. */
+  readonly fromStart: number
+}
+
+/**
+ * Run lengths of one side alone, from zero and averaged over where its sum stands.
+ * @param standing probabilities of the states of the mesh, adding up to one
+ */
+export function sideArl(mesh: CusumMesh, standing: Float64Array): SideArl {
+  const fromState = expectedSteps(cusumChain(mesh))
+  const fromZero = fromState[0]!
+  if (!(fromZero > 0 && fromZero < LONGEST_RUN)) return { fromZero: Infinity, fromStart: Infinity }
+  return { fromZero, fromStart: standing.reduce((sum, mass, i) => sum + mass * fromState[i]!, 0) }
+}
+
+/**
+ * (U·l₀ + u₀·L − u₀·l₀)/(u₀ + l₀) from the one-sided run lengths u₀, l₀ from zero and U, L from the start (Lucas and
+ * Crosier 1982, Technometrics 24:199, appendix). It holds because whenever one side signals first the other stands at
+ * zero, and because what counts of the start is how each sum stands, not how they stand together.
+ */
+export function combineSides(upper: SideArl, lower: SideArl): number {
   const [fast, slow] = upper.fromZero <= lower.fromZero ? [upper, lower] : [lower, upper]
   if (fast.fromZero === Infinity) return Infinity
   // Divided by the longer run length, which may be infinite, so that nothing overflows.
   const slowShare = slow.fromZero === Infinity ? 1 : slow.fromStart / slow.fromZero
   return (slowShare * fast.fromZero + fast.fromStart - fast.fromZero) / (1 + fast.fromZero / slow.fromZero)
+}
+
+/**
+ * Where the sides do not reset each other (k below 0, or a head start from which one can signal while the other still
+ * stands above zero) two one-sided charts say nothing of the two together.
+ * @throws RangeError naming what is out of range
+ */
+export function assertTwoSided({ k, h, headStart = 0 }: Pick<OneSidedChart, 'k' | 'h' | 'headStart'>): void {
+  if (!(k >= 0)) throw new RangeError(`k of a two-sided chart must be 0 or more, got ${k}`)
+  if (headStart > h / 2 + k)
+    throw new RangeError(`headStart of a two-sided chart must be at most h/2 + k, got ${headStart}`)
 }
 
 /** @throws RangeError naming what is out of range */

@@ -1,4 +1,4 @@
-import { describe, it } from 'vitest'
+import { describe, expect, it } from 'vitest'
 import { solveOneSidedLimit, solveTwoSidedLimit } from '../../src/statistics/solveLimit.js'
 import { expectWithin, readReference } from './reference.js'
 
@@ -36,6 +36,19 @@ describe('limits for long run lengths', () => {
   })
 })
 
+// Standards item C8b: own recomputation by another program.
+describe('limits for long run lengths, k 0.25, two sides', () => {
+  it.each([
+    [500, 8.58506],
+    [1000, 9.93118],
+    [5000, 13.11131],
+    [10_000, 14.49168],
+    [50_000, 17.70517],
+  ])('ARL %i', (arl, h) => {
+    expectWithin(solveTwoSidedLimit({ k: 0.25, arl }), h, { absolute: 5e-5 }, 'h')
+  })
+})
+
 interface Input {
   readonly sided: 'one' | 'two'
   readonly k: number
@@ -50,5 +63,9 @@ describe('decision intervals', () => {
     const solve = input.sided === 'one' ? solveOneSidedLimit : solveTwoSidedLimit
     const h = solve({ k: input.k, arl: input.arl0, headStartFraction: input.headStartFraction })
     expectWithin(h, expected.h, sixDigits, id)
+  })
+
+  it('are all there', () => {
+    expect(entries).toHaveLength(88)
   })
 })

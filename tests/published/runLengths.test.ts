@@ -1,6 +1,8 @@
 import { describe, expect, it } from 'vitest'
 import { cappedArl, oneSidedArl, twoSidedArl } from '../../src/statistics/cusumRunLength.js'
-import { driftArl, runLengthQuantile } from '../../src/statistics/runLengthDistribution.js'
+import { driftArl } from '../../src/statistics/driftRunLength.js'
+import { runLengthQuantile } from '../../src/statistics/runLengthDistribution.js'
+import { steadyStateArl } from '../../src/statistics/steadyStateRunLength.js'
 import { expectWithin, readReference } from './reference.js'
 
 interface ChartInput {
@@ -11,6 +13,7 @@ interface ChartInput {
   readonly headStart: number
   readonly mu: number
   readonly start?: string
+  readonly mu0?: number
 }
 interface CappedInput {
   readonly k: number
@@ -83,9 +86,10 @@ describe('more published run lengths', () => {
   })
 })
 
-// Standards item C6: Gan 1992, table 1, k 0.25, h 8; at 0.005 the paper's 76.3 is taken for a slip.
+// Standards item C6: Gan 1992, table 1, k 0.25, h 8; own recomputation at 0.005, where the paper has another first mean.
 describe('run lengths under a slow drift', () => {
   it.each([
+    [0.0001, 475, 0.5],
     [0.0005, 261, 0.5],
     [0.001, 187, 0.5],
     [0.002, 129, 0.5],
@@ -99,6 +103,11 @@ describe('run lengths under a slow drift', () => {
     [3, 3.3, 0.005],
   ])('%d per value', (driftPerValue, arl, half) => {
     expectWithin(driftArl({ k: 0.25, h: 8, driftPerValue }), arl, { absolute: half }, 'ARL')
+  })
+
+  it('are the printed 76.3 at 0.005 per value if the first value has drifted already', () => {
+    const arl = driftArl({ k: 0.25, h: 8, driftPerValue: 0.005, firstMean: 0.005 })
+    expectWithin(arl, 76.3, { absolute: 0.05 }, 'ARL')
   })
 })
 
@@ -114,9 +123,12 @@ describe("Siegmund's approximation", () => {
   })
 })
 
-// Interval arithmetic of 160 bits, checked by R package spc: reference/cusum-arl.json. Steady-state starts are left out.
+// Interval arithmetic of 160 bits, checked by R package spc; steady state: R package spc; three simulations of 400 000
+// runs: reference/cusum-arl.json.
 describe('grid of run lengths', () => {
-  const entries = readReference<ChartInput, Expected>('cusum-arl').filter(({ input }) => input.start === undefined)
+  const all = readReference<ChartInput, Expected>('cusum-arl')
+  const steady = all.filter(({ input }) => input.start === 'steady')
+  const entries = all.filter(({ input }) => input.start === undefined)
   const groups = new Map<string, (typeof entries)[number][]>()
   for (const entry of entries) {
     const name = `${entry.input.sided}-sided k ${entry.input.k} h ${entry.input.h}`
@@ -125,6 +137,16 @@ describe('grid of run lengths', () => {
   it.each([...groups])('%s', (_name, group) => {
     for (const { id, input, expected, tolerance } of group) expectWithin(arlOf(input), expected.arl, tolerance, id)
   })
+
+  it.each(steady.map(entry => [entry.id, entry] as const))('%s', (id, { input, expected, tolerance }) => {
+    const arl = steadyStateArl({ k: input.k, h: input.h, shift: input.mu, shiftBefore: input.mu0 ?? NaN })
+    expectWithin(arl, expected.arl, tolerance, id)
+  })
+
+  it('has the whole reference grid', () => {
+    expect(steady).toHaveLength(36)
+    expect(steady.length + entries.length).toBe(879)
+  })
 })
 
 // Printed tables as quoted by R package spc: reference/published-run-lengths.json.
@@ -132,6 +154,10 @@ describe('printed tables', () => {
   const entries = readReference<ChartInput, Expected>('published-run-lengths').filter(e => e.input.chart === 'cusum')
   it.each(entries.map(entry => [entry.id, entry.source.version, entry] as const))('%s, %s', (id, _source, entry) => {
     expectWithin(arlOf(entry.input), entry.expected.arl, entry.tolerance, id)
+  })
+
+  it('are all there', () => {
+    expect(entries).toHaveLength(38)
   })
 })
 

@@ -1,9 +1,9 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
-import { cappedArl } from '../../src/statistics/cusumRunLength.js'
+import { cappedArl, twoSidedArl } from '../../src/statistics/cusumRunLength.js'
 import { LIMIT_FLOOR_SIGMA, solveOneSidedLimit, solveTwoSidedLimit } from '../../src/statistics/solveLimit.js'
 
-const runs = { seed: 20_260_304, numRuns: 60 } // the seed only pins the generated cases
+const runs = { seed: 20_260_304, numRuns: 40 } // the seed only pins the generated cases
 
 describe('limit of the capped chart', () => {
   it('gives the run length asked for, to the six digits of the limit', () => {
@@ -20,6 +20,24 @@ describe('limit of the capped chart', () => {
         else expect(Math.abs(got / arl - 1)).toBeLessThan(2e-4)
       }),
       runs,
+    )
+  })
+
+  it('gives the run length asked for with two sides', () => {
+    const request = fc.record({
+      k: fc.double({ min: 0.15, max: 3, noNaN: true }),
+      arl: fc.double({ min: 50, max: 1e7, noNaN: true }),
+      headStartFraction: fc.constantFrom(0, 0.15, 0.5),
+      capFraction: fc.constantFrom(0.4, Infinity),
+    })
+    fc.assert(
+      fc.property(request, ({ k, arl, headStartFraction, capFraction }) => {
+        const h = solveTwoSidedLimit({ k, arl, capFraction, headStartFraction })
+        const got = twoSidedArl({ k, h, shift: 0, cap: h * capFraction, headStart: h * headStartFraction })
+        if (h === LIMIT_FLOOR_SIGMA) expect(got).toBeGreaterThanOrEqual(arl)
+        else expect(Math.abs(got / arl - 1)).toBeLessThan(2e-4)
+      }),
+      { ...runs, numRuns: 12 },
     )
   })
 
@@ -51,6 +69,8 @@ describe('limit of the capped chart', () => {
     expect(() => solveOneSidedLimit({ k: 0.5, arl: NaN })).toThrow(/arl/)
     expect(() => solveOneSidedLimit({ k: 0.5, shift: 0.5, arl: 500 })).toThrow(/k must be at least 0.01 above shift/)
     expect(() => solveOneSidedLimit({ k: 0.5, arl: 500, capFraction: 0 })).toThrow(/capFraction/)
-    expect(() => solveTwoSidedLimit({ k: 0.5, arl: 500, headStartFraction: 2 })).toThrow(/headStartFraction/)
+    expect(() => solveTwoSidedLimit({ k: 0.5, arl: 500, headStartFraction: 0.6 })).toThrow(
+      /headStartFraction must be from 0 to 0.5, got 0.6/,
+    )
   })
 })
