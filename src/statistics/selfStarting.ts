@@ -29,7 +29,8 @@ export function newSelfStarting(): SelfStarting {
  */
 export function selfStartingScore({ n, mean, squares }: SelfStarting, value: number): number | null {
   assertValue(value)
-  if (n < 2 || squares === 0) return null
+  // One value alone leaves no squares either.
+  if (squares === 0) return null
   const t = (Math.sqrt(n / (n + 1)) * (value - mean)) / Math.sqrt(squares / (n - 1))
   // From the lower tail on both sides: near 1 a probability has no digits left.
   const tail = normalQuantile(Math.max(LEAST_PROBABILITY, tCdf(-Math.abs(t), n - 1)))
