@@ -36,7 +36,7 @@ export function precisionOfTwo(first: Readings, second: Readings): Precision {
   const difference = minus(first, second)
   return {
     // s₁² − s₁₂ is the covariance with the difference, which loses no digits where the product varies much.
-    instruments: [precision(first, difference), precision(second, minus(second, first))],
+    instruments: [precision([...first], difference), precision([...second], minus(second, first))],
     productVariance: sampleCovariance([...first], [...second]),
   }
 }
