@@ -37,6 +37,31 @@ export function lagOneAutocorrelation(
  */
 export function effectiveSampleSize(n: number, phi: number): number {
   if (!(n >= 0)) throw new RangeError(`n must be 0 or more, got ${n}`)
-  if (!(phi > -1 && phi < 1)) throw new RangeError(`phi must be above -1 and below 1, got ${phi}`)
+  assertPhi(phi)
   return (n * (1 - phi)) / (1 + phi)
+}
+
+// Correlations below it no longer change the sum.
+const NO_CORRELATION = 1e-17
+
+/**
+ * The same for any n: n/(1 + 2·Σ (1 − j/n)·φʲ) over the lags j = 1 to n − 1, the ratio of the variance of one value to
+ * that of the mean (Priestley 1981, Spectral Analysis and Time Series, 5.3.2).
+ * @param n whole number of values, 0 or more  @param phi lag-one autocorrelation, above −1 and below 1
+ * @throws RangeError outside
+ */
+export function exactEffectiveSampleSize(n: number, phi: number): number {
+  if (!(Number.isSafeInteger(n) && n >= 0)) throw new RangeError(`n must be a whole number from 0 on, got ${n}`)
+  assertPhi(phi)
+  let sum = 0
+  let correlation = phi
+  for (let lag = 1; lag < n && Math.abs(correlation) > NO_CORRELATION; lag++) {
+    sum += (1 - lag / n) * correlation
+    correlation *= phi
+  }
+  return n / (1 + 2 * sum)
+}
+
+function assertPhi(phi: number): void {
+  if (!(phi > -1 && phi < 1)) throw new RangeError(`phi must be above -1 and below 1, got ${phi}`)
 }

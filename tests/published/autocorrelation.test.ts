@@ -1,5 +1,9 @@
-import { describe, it } from 'vitest'
-import { effectiveSampleSize, lagOneAutocorrelation } from '../../src/statistics/autocorrelation.js'
+import { describe, expect, it } from 'vitest'
+import {
+  effectiveSampleSize,
+  exactEffectiveSampleSize,
+  lagOneAutocorrelation,
+} from '../../src/statistics/autocorrelation.js'
 import { expectWithin, readReference } from './reference.js'
 
 // Standards item D2: NIST Statistical Reference Datasets, univariate; a one-pass sum of squares fails on the last ones.
@@ -37,8 +41,11 @@ interface Input {
 }
 interface Expected {
   readonly lag1Autocorrelation?: number
+  readonly yuleWalkerPhi?: number
   readonly essFromR1Simple?: number
+  readonly essFromR1Exact?: number
   readonly essSimple?: number
+  readonly essExact?: number
 }
 
 describe('first-order autoregression against R and closed forms', () => {
@@ -48,11 +55,20 @@ describe('first-order autoregression against R and closed forms', () => {
     const x = input.x ?? []
     const r = lagOneAutocorrelation(x)
     expectWithin(r, expected.lag1Autocorrelation ?? NaN, { relative: 1e-9 }, 'lag-one autocorrelation')
+    expectWithin(r, expected.yuleWalkerPhi ?? NaN, { relative: 1e-9 }, 'phi by Yule and Walker')
     expectWithin(effectiveSampleSize(x.length, r), expected.essFromR1Simple ?? NaN, { relative: 1e-8 }, 'n_eff')
+    expectWithin(exactEffectiveSampleSize(x.length, r), expected.essFromR1Exact ?? NaN, { relative: 1e-8 }, 'exact')
   })
 
   const sizes = entries.filter(e => e.expected.essSimple !== undefined)
   it.each(sizes.map(e => [e.id, e] as const))('%s', (_id, { input, expected, tolerance }) => {
-    expectWithin(effectiveSampleSize(input.n ?? NaN, input.phi ?? NaN), expected.essSimple ?? NaN, tolerance, 'n_eff')
+    const { n = NaN, phi = NaN } = input
+    expectWithin(effectiveSampleSize(n, phi), expected.essSimple ?? NaN, tolerance, 'n_eff')
+    expectWithin(exactEffectiveSampleSize(n, phi), expected.essExact ?? NaN, tolerance, 'exact')
+  })
+
+  it('has all fits and sizes of the reference', () => {
+    expect(series).toHaveLength(7)
+    expect(sizes).toHaveLength(6)
   })
 })

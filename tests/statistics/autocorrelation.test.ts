@@ -1,6 +1,10 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
-import { effectiveSampleSize, lagOneAutocorrelation } from '../../src/statistics/autocorrelation.js'
+import {
+  effectiveSampleSize,
+  exactEffectiveSampleSize,
+  lagOneAutocorrelation,
+} from '../../src/statistics/autocorrelation.js'
 import { normalSource } from './random.js'
 
 const runs = { seed: 20_260_306, numRuns: 200 } // the seed only pins the generated cases
@@ -58,5 +62,30 @@ describe('effective sample size', () => {
     expect(() => effectiveSampleSize(10, 1)).toThrow(/phi must be above -1 and below 1, got 1/)
     expect(() => effectiveSampleSize(-1, 0)).toThrow(/n must be 0 or more, got -1/)
     expect(effectiveSampleSize(0, 0.3)).toBe(0)
+    expect(() => exactEffectiveSampleSize(10, -1)).toThrow(/phi must be above -1 and below 1, got -1/)
+    expect(() => exactEffectiveSampleSize(2.5, 0)).toThrow(/n must be a whole number from 0 on, got 2.5/)
+    expect(exactEffectiveSampleSize(0, 0.3)).toBe(0)
+  })
+
+  it('is by hand 1 for one value and 2/(1 + phi) for two', () => {
+    expect(exactEffectiveSampleSize(1, 0.9)).toBe(1)
+    expect(exactEffectiveSampleSize(2, 0.6)).toBeCloseTo(1.25, 14)
+    expect(exactEffectiveSampleSize(2, -0.5)).toBeCloseTo(4, 14)
+  })
+
+  it('lies between one and n for positive correlation, above n for negative, and comes to the simple form', () => {
+    fc.assert(
+      fc.property(fc.integer({ min: 1, max: 500 }), fc.double({ min: -0.99, max: 0.99, noNaN: true }), (n, phi) => {
+        const exact = exactEffectiveSampleSize(n, phi)
+        if (phi >= 0) {
+          expect(exact).toBeGreaterThanOrEqual(1 - 1e-12)
+          expect(exact).toBeLessThanOrEqual(n * (1 + 1e-12))
+          expect(exact).toBeGreaterThanOrEqual(effectiveSampleSize(n, phi) * (1 - 1e-12))
+        } else expect(exact).toBeGreaterThanOrEqual(n * (1 - 1e-12))
+        const many = 1_000_000
+        expect(exactEffectiveSampleSize(many, phi) / effectiveSampleSize(many, phi)).toBeCloseTo(1, 3)
+      }),
+      runs,
+    )
   })
 })
