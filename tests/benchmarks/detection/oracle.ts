@@ -1,9 +1,10 @@
 import type { PlantState } from '../../../src/core/plantState.js'
 import { effectAt } from '../../../src/diagnose/hypothesis.js'
 import { exp, ln } from '../../../src/statistics/distributions.js'
-import { dayOf, type FaultKind, type Fleet, type FleetPoint } from './fleet.js'
+import { dayOf, type FaultKind, type FleetPoint } from './fleet.js'
 import { layOutSeries, type Series, snapshotsOf, type SupposedBias } from './oracleEvidence.js'
-import { drawnFamilies, type FaultFamily, ONSET_DAYS } from './oracleFaults.js'
+import { ONSET_DAYS } from './grid.js'
+import { drawnFamilies, type FaultFamily } from './oracleFaults.js'
 import { whiten } from './oracleNoise.js'
 
 /** Probabilities given that the point has a fault that has begun. */
@@ -22,7 +23,7 @@ const BIN_DAYS = { rough: { step: 0.5, growing: 1 }, fine: { step: 0.125, growin
  * The level of the water is read twice, the second time less the bias of the best explanation of the first.
  * @param atMs evidence and onsets are of before
  */
-export function oracleView(state: PlantState, _fleet: Fleet, point: FleetPoint, atMs: number): OracleView {
+export function oracleView(state: PlantState, point: FleetPoint, atMs: number): OracleView {
   const held = state.points.get(point.id)
   if (held === undefined) throw new RangeError(`point must be one of the state's, got ${point.id}`)
   const snapshots = snapshotsOf(

@@ -1,6 +1,6 @@
 import type { Shape } from '../../../src/diagnose/hypothesis.js'
-import { type FaultKind, type FleetPoint, sizeFor, type WaterClass } from './fleet.js'
-import { DAYS_TO_TOLERANCE } from './grid.js'
+import { type FaultKind, type FleetPoint, sizeFor } from './fleet.js'
+import { DAYS_TO_TOLERANCE, STEP, WATERS_OF } from './grid.js'
 
 /** One way in which the grid lets a point go wrong, but for the unit and the onset. */
 export interface FaultFamily {
@@ -15,9 +15,7 @@ export interface FaultFamily {
   readonly prior: number
 }
 
-/** Days from the start between which every fault of the grid sets in, all alike. */
-export const ONSET_DAYS = { first: 21, last: 45 } as const
-const STEP = { least: 0.8, most: 2, sizes: 40 } as const
+const STEP_SIZES = 40
 const POWER = { step: 0, ramp: 1, growth: 2 } as const
 
 /** Troubles are drawn alike; these are their parts, with the share of each within its trouble. */
@@ -34,20 +32,16 @@ const DRAWN: readonly { kind: FaultKind; shape: Shape; common: boolean; share: n
 
 /** What the grid may have drawn for a point of this water with so many units; by Bayes, since the kind picks the water. */
 export function drawnFamilies(point: Pick<FleetPoint, 'water' | 'units'>): readonly FaultFamily[] {
-  return DRAWN.filter(one => watersOf(one.kind).includes(point.water) && (point.units > 1 || !one.common)).map(
+  return DRAWN.filter(one => WATERS_OF[one.kind].includes(point.water) && (point.units > 1 || !one.common)).map(
     ({ kind, shape, common, share }) => ({
       kind,
       shape,
       power: POWER[shape],
       common,
-      prior: share / watersOf(kind).length,
+      prior: share / WATERS_OF[kind].length,
       sizes: magnitudes(point, kind, shape).flatMap(size => (kind === 'fouling' ? [size] : [size, -size])),
     }),
   )
-}
-
-function watersOf(kind: FaultKind): readonly WaterClass[] {
-  return kind === 'span' ? ['settled', 'raw'] : ['filter', 'settled']
 }
 
 function magnitudes(point: Pick<FleetPoint, 'water'>, kind: FaultKind, shape: Shape): number[] {
@@ -55,6 +49,6 @@ function magnitudes(point: Pick<FleetPoint, 'water'>, kind: FaultKind, shape: Sh
     const size = sizeFor(point, kind, 1)
     return DAYS_TO_TOLERANCE.map(days => size / (shape === 'growth' ? days * days : days))
   }
-  const width = (STEP.most - STEP.least) / STEP.sizes
-  return Array.from({ length: STEP.sizes }, (_, k) => sizeFor(point, kind, STEP.least + (k + 0.5) * width))
+  const width = (STEP.most - STEP.least) / STEP_SIZES
+  return Array.from({ length: STEP_SIZES }, (_, k) => sizeFor(point, kind, STEP.least + (k + 0.5) * width))
 }

@@ -1,6 +1,7 @@
 import { exp } from '../../../src/statistics/distributions.js'
 import { truncatedNormalMoments } from '../../../src/statistics/truncatedNormal.js'
 import { MISMATCH, SHARED_NTU, WATER, type FleetPoint } from './fleet.js'
+import { STANDING } from './grid.js'
 
 /** One value of a series: a pair, or a window of a difference. */
 export interface Observed {
@@ -16,8 +17,13 @@ const READING = { ofTolerance: 0.03, resolutionNtu: 0.001 } as const
 const WINDOW = { days: 0.25, readings: 24 } as const
 /** Variance of a median of many normal values over that of their mean, about π/2. */
 const MEDIAN_FACTOR = 1.5
-/** Variance of a standing bias: 0.1 tolerance, cut at 0.2. */
-const STANDING = truncatedNormalMoments({ mean: 0, sd: 0.1, lower: -0.2, upper: 0.2 }).variance
+/** Variance of a standing bias, tolerances squared. */
+const STANDING_VARIANCE = truncatedNormalMoments({
+  mean: 0,
+  sd: STANDING.sd,
+  lower: -STANDING.cut,
+  upper: STANDING.cut,
+}).variance
 /** Variance of the laboratory's shared error in its declared uncertainties: half of one, cut at one. */
 const SHARED = truncatedNormalMoments({ mean: 0, sd: 0.5, lower: -1, upper: 1 }).variance
 
@@ -27,7 +33,7 @@ export type Covariance = (a: Observed, b: Observed, same: boolean) => number
 /** What one unit adds of its own: standing bias, slow difference of the water, spread of readings. */
 export const unitCovariance: Covariance = (a, b, same) => {
   const slow = MISMATCH.sd * MISMATCH.sd * slowCorrelation(a, b)
-  return STANDING + slow + (same ? readingVariance(a) : 0)
+  return STANDING_VARIANCE + slow + (same ? readingVariance(a) : 0)
 }
 
 /** What the bottle adds to every unit alike. */
