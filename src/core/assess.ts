@@ -1,8 +1,8 @@
-import { sharedOffset, STANDING_OFFSET } from '../compare/laboratoryOffset.js'
-import { pairResidualNtu } from '../compare/pair.js'
+import { sharedOffset } from '../compare/laboratoryOffset.js'
 import { chartShare } from '../detect/chart.js'
+import { PRIOR_NOISE } from '../detect/redundantChart.js'
 import { sigmaFactor } from '../detect/sigma.js'
-import { estimateUnit, type StandingOffset } from '../diagnose/estimate.js'
+import { estimateUnit } from '../diagnose/estimate.js'
 import { layOutEvidence, type PointEvidence } from '../diagnose/evidence.js'
 import { type PointPosterior, weighHypotheses } from '../diagnose/posterior.js'
 import { DAY_MS } from '../model/time.js'
@@ -48,7 +48,7 @@ export function estimatePoint(
     const analyzer = context.analyzers[i]
     if (analyzer === undefined || unit.levelNtu === null) return
     const toleranceNtu = toleranceAt(analyzer.tolerance, unit.levelNtu)
-    unit.estimate = estimateUnit(posterior, i, unit.levelNtu, toleranceNtu, standingOffset(state, i, toleranceNtu))
+    unit.estimate = estimateUnit(posterior, i, unit.levelNtu, toleranceNtu)
   })
   fold.estimatedMs = endMs
   fold.evidenceSinceEstimate = false
@@ -63,30 +63,12 @@ export function evidenceOf(context: PointContext, state: PointState, endMs: numb
     units: fold.units.length,
     offset: sharedOffset(fold.units.map(unit => unit.offset)),
     grabSigma: mean(fold.units.map(unit => sigmaFactor(unit.grab.sigma))),
-    phi: fold.lines.length > 0 ? mean(fold.lines.map(line => line.phi)) : 0.4,
-    unitSigma: fold.lines.length > 0 ? mean(fold.lines.map(line => sigmaFactor(line.sigma))) : 1,
+    phi: fold.lines.length > 0 ? mean(fold.lines.map(line => line.noise.phi)) : PRIOR_NOISE.phi,
+    unitSigma: fold.lines.length > 0 ? mean(fold.lines.map(line => line.noise.sigmaFactor)) : PRIOR_NOISE.sigmaFactor,
     sinceMs: fold.units.map(unit => unit.adjustedMs),
     laboratoryIntervals: context.laboratoryIntervals,
     fromMs: endMs - EVIDENCE_DAYS * DAY_MS,
   })
-}
-
-/** Bias of a unit nobody blames: mean of its own pairs since its last work, shrunk towards none. */
-function standingOffset(state: PointState, i: number, toleranceNtu: number): StandingOffset {
-  const unit = state.fold.units[i]
-  const offset = sharedOffset(state.fold.units.map(one => one.offset))
-  const prior = STANDING_OFFSET * toleranceNtu
-  let weight = 1 / (prior * prior)
-  let weighted = 0
-  for (const pair of state.pairs) {
-    const paired = pair.units[i]
-    if (pair.use !== 'used' || paired == null || pair.qualifier !== null || pair.atMs <= (unit?.adjustedMs ?? 0))
-      continue
-    const u = Math.max(paired.uNtu, 0.15 * paired.toleranceNtu)
-    weight += 1 / (u * u)
-    weighted += pairResidualNtu(pair, paired, offset.ntu) / (u * u)
-  }
-  return { meanNtu: weighted / weight, sdNtu: Math.sqrt(1 / weight + offset.variance) }
 }
 
 function mean(values: readonly number[]): number {

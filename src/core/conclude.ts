@@ -9,6 +9,7 @@ import {
   speakingPoints,
   steepestSince,
 } from '../diagnose/laboratory.js'
+import type { UnitEstimate } from '../diagnose/estimate.js'
 import type { PointPosterior } from '../diagnose/posterior.js'
 import { DAY_MS } from '../model/time.js'
 import { carriesOpening, decide, isLarge, OPENING, urgencyOf } from '../recommend/decide.js'
@@ -119,7 +120,7 @@ function concludeBias(
     reviseBias(context, state, unit, i, endMs, isNew)
     return
   }
-  const holds = carriesOpening(estimate)
+  const holds = carriesOpening(estimate) && hasWitness(context, state, estimate)
   // One pair that says less does not undo what was held; evidence that turns away does.
   if (holds && isNew) opening.held += 1
   else if (estimate.pHalf < TURNED_AWAY) opening.held = 0
@@ -136,6 +137,15 @@ function concludeBias(
   }
   if (opening.held < HELD || !signals(context, state, unit, i)) return
   openBias(context, state, unit, i, endMs)
+}
+
+/**
+ * Two units that differ accuse each other alike; what an error usually looks like must not decide which is sent for. To
+ * name one takes a grab sample since the change began.
+ */
+function hasWitness(context: PointContext, state: PointState, { onset }: UnitEstimate): boolean {
+  if (context.analyzers.length !== 2) return true
+  return state.pairs.some(pair => pair.use === 'used' && pair.atMs > (onset?.estimateMs ?? 0))
 }
 
 /**

@@ -25,8 +25,8 @@ export interface SolvedLimit {
   readonly arl: number
 }
 
-/** Steps of the grid on which uncertainty and rate are rounded before solving: 6 %. */
-const GRID = 12
+/** Steps to a factor of e on which uncertainty and rate are rounded before solving: 2.8 % each, 2 % of the budget. */
+const GRID = 36
 const DAYS_PER_YEAR = 365.25
 
 /**

@@ -19,11 +19,27 @@ export interface RedundantChart {
   phi: number
   /** Value before, for the innovation; null after a gap. */
   last: number | null
+  /** How the six-hour values follow each other, for the posterior; the chart keeps to its own, stronger prior. */
+  noise: DifferenceNoise
   /** Four windows to one value where a fortnight showed the six-hour values too alike. */
   windowsPerValue: 1 | 4
   waiting: number[]
 }
 
+/** AR(1) of a line's six-hour values: coefficient, and standard deviation of an innovation over its prior. */
+export interface DifferenceNoise {
+  readonly phi: number
+  readonly sigmaFactor: number
+}
+
+/**
+ * Before a line has learnt: waters in two cells differ for a day or two at a time (simulated: an interval for a slow
+ * onset holds its truth only where the posterior believes values to be as alike as they are).
+ */
+export const PRIOR_NOISE: DifferenceNoise = { phi: 0.6, sigmaFactor: 1 }
+const NOISE_PRIOR_VALUES = 15
+const NOISE_PHI_MOST = 0.95
+const LEAST_FOR_NOISE = 8
 const LEARNING_VALUES = 56
 /**
  * Standard error of a baseline learnt from a fortnight, tolerances: added to the dead band, so that an estimated
@@ -45,6 +61,7 @@ export function newRedundantChart(): RedundantChart {
     baseline: 0,
     phi: PHI_PRIOR,
     last: null,
+    noise: PRIOR_NOISE,
     windowsPerValue: 1,
     waiting: [],
   }
@@ -87,7 +104,7 @@ export function chartDifference(
   line.last = condensed
   if (before !== null)
     chartInnovation(line, plant, sides, atMs, net - line.phi * (before - line.baseline), sigma, named, units)
-  if (line.chart.signalSinceMs === null) learnBaseline(line, plant, condensed)
+  if (line.chart.signalSinceMs === null) learnBaseline(line, plant, condensed, priorInnovation(named, units))
   return { ofTolerance: condensed - line.baseline, uOfTolerance: sigma }
 }
 
@@ -123,14 +140,31 @@ function chartInnovation(
   else line.sigma.last = null
 }
 
-function learnBaseline(line: RedundantChart, plant: Plant, value: number): void {
+function learnBaseline(line: RedundantChart, plant: Plant, value: number, prior: number): void {
   if (line.learning.length >= LEARNING_VALUES) return
   line.learning.push(kept(value))
   let sum = 0
   for (const seen of line.learning) sum += seen
   const shrunk = sum / (line.learning.length + BASELINE_PRIOR_VALUES)
   line.baseline = Math.max(-plant.delta0, Math.min(plant.delta0, shrunk))
+  if (line.windowsPerValue === 1 && line.learning.length >= LEAST_FOR_NOISE) line.noise = noiseOf(line.learning, prior)
   if (line.learning.length === LEARNING_VALUES) learnPhi(line)
+}
+
+function noiseOf(values: readonly number[], prior: number): DifferenceNoise {
+  const n = values.length
+  const raw = lagOneAutocorrelation(values, { biasCorrected: true })
+  const shrunk = (NOISE_PRIOR_VALUES * PRIOR_NOISE.phi + n * raw) / (NOISE_PRIOR_VALUES + n)
+  const phi = Math.max(0, Math.min(NOISE_PHI_MOST, shrunk))
+  let sum = 0
+  for (const value of values) sum += value
+  let squares = 0
+  for (let i = 1; i < n; i++) {
+    const innovation = values[i]! - sum / n - phi * (values[i - 1]! - sum / n)
+    squares += innovation * innovation
+  }
+  const variance = (NOISE_PRIOR_VALUES * prior * prior + squares) / (NOISE_PRIOR_VALUES + n - 1)
+  return { phi, sigmaFactor: Math.sqrt(variance) / prior }
 }
 
 function learnPhi(line: RedundantChart): void {

@@ -1,5 +1,5 @@
 import { DAY_MS, HOUR_MS } from '../model/time.js'
-import { type GaussianMixture, mixtureCdf, mixtureQuantile } from '../statistics/gaussianMixture.js'
+import { condenseMixture, type GaussianMixture, mixtureCdf, mixtureQuantile } from '../statistics/gaussianMixture.js'
 import { effectAt, FILM_CROSSOVER_NTU, type Hypothesis, type Kind, presentShare } from './hypothesis.js'
 import type { PointPosterior } from './posterior.js'
 
@@ -51,12 +51,6 @@ export interface Interval {
   readonly high: number
 }
 
-/** Bias of a unit that nobody blames: its standing offset, from its own pairs. */
-export interface StandingOffset {
-  readonly meanNtu: number
-  readonly sdNtu: number
-}
-
 /** Days ahead at which the forecast is read. */
 const AHEAD_DAYS = [0, 1, 2, 3, 5, 7, 10, 14, 21, 30, 45, 60, 90] as const
 /** A forecast reaches no further than this many times the past since the onset. */
@@ -67,11 +61,11 @@ export function estimateUnit(
   unit: number,
   levelNtu: number,
   toleranceNtu: number,
-  standing: StandingOffset,
 ): UnitEstimate {
   const blamed = posterior.hypotheses.filter(hypothesis => blames(hypothesis, unit))
   const mass = total(blamed)
-  const biasNow = biasMixture(posterior, unit, levelNtu, standing, posterior.atMs)
+  const look = { posterior, unit, levelNtu, toleranceNtu }
+  const biasNow = biasMixture(look, posterior.atMs)
   const shareOf = (kind: Kind): number => (mass === 0 ? 0 : total(blamed.filter(one => one.kind === kind)) / mass)
   const lasting = blamed.filter(one => one.endedMs === null)
   return {
@@ -81,7 +75,7 @@ export function estimateUnit(
     biasNtu: interval(biasNow),
     pHalf: beyond(biasNow, toleranceNtu / 2),
     pOutside: beyond(biasNow, toleranceNtu),
-    pPassesIn7Days: beyond(biasMixture(posterior, unit, levelNtu, standing, posterior.atMs + 7 * DAY_MS), toleranceNtu),
+    pPassesIn7Days: beyond(biasMixture(look, posterior.atMs + 7 * DAY_MS), toleranceNtu),
     who: {
       self: total(posterior.hypotheses.filter(one => one.who === unit)),
       all: total(posterior.hypotheses.filter(one => one.who === 'all')),
@@ -95,11 +89,11 @@ export function estimateUnit(
       mass < 0.5
         ? null
         : {
-            zeroNtu: sizeInterval(sizeMixture(posterior, unit, 'zero')),
-            spanRel: sizeInterval(sizeMixture(posterior, unit, 'span')),
+            zeroNtu: sizeInterval(zeroMixture(look)),
+            spanRel: sizeInterval(spanMixture(posterior, unit)),
           },
     onset: onsetOf(lasting.length > 0 ? lasting : blamed, posterior.atMs),
-    forecast: mass < 0.5 ? null : forecastOf(posterior, unit, levelNtu, toleranceNtu, standing),
+    forecast: mass < 0.5 ? null : forecastOf(look),
   }
 }
 
@@ -113,28 +107,52 @@ function total(hypotheses: readonly Hypothesis[]): number {
   return sum
 }
 
-/** Distribution of the unit's bias at a level, NTU, now or later. */
-function biasMixture(
-  posterior: PointPosterior,
-  unit: number,
-  levelNtu: number,
-  standing: StandingOffset,
-  atMs: number,
-): GaussianMixture {
-  return mixture(posterior.hypotheses, { mean: standing.meanNtu, sd: standing.sdNtu }, hypothesis => {
+/** A unit at a level. */
+interface Look {
+  readonly posterior: PointPosterior
+  readonly unit: number
+  readonly levelNtu: number
+  readonly toleranceNtu: number
+}
+
+/** Distribution of the unit's bias, NTU, now or later: its standing offset and what changed. */
+function biasMixture(look: Look, atMs: number): GaussianMixture {
+  const { posterior, unit, levelNtu } = look
+  return mixture(posterior.hypotheses, hypothesis => {
     const share = blames(hypothesis, unit) ? presentShare(hypothesis, posterior.atMs, atMs) : 0
-    if (share === 0) return undefined
-    const effect = share * effectAt(hypothesis.kind, levelNtu)
-    return { mean: hypothesis.mean * effect, sd: Math.abs(hypothesis.sd * effect) }
+    return withStanding(look, hypothesis, share * effectAt(hypothesis.kind, levelNtu))
   })
 }
 
-/** Distribution of a zero or a span error. A film is both: an offset, and the gain it takes with it. */
-function sizeMixture(posterior: PointPosterior, unit: number, of: 'zero' | 'span'): GaussianMixture {
-  return mixture(posterior.hypotheses, { mean: 0, sd: 0 }, ({ who, kind, endedMs, mean, sd }) => {
-    if ((who !== unit && who !== 'all') || endedMs !== null) return undefined
-    if (kind === of || (kind === 'fouling' && of === 'zero')) return { mean, sd }
-    return kind === 'fouling' ? { mean: -mean / FILM_CROSSOVER_NTU, sd: sd / FILM_CROSSOVER_NTU } : undefined
+/**
+ * Standing offset plus so many units of the change. The two are told apart badly where the change is old or small, so
+ * their sum is known better than either: what the grabs of today say.
+ */
+function withStanding({ posterior, unit, toleranceNtu }: Look, hypothesis: Hypothesis, units: number): Part {
+  const standing = posterior.standing[unit]!
+  const each = units - toleranceNtu * hypothesis.coupling[unit]!
+  const sdNtu = standing.sd * toleranceNtu
+  return {
+    mean: standing.mean * toleranceNtu + hypothesis.mean * each,
+    sd: Math.sqrt(sdNtu * sdNtu + hypothesis.sd * hypothesis.sd * each * each),
+  }
+}
+
+/** Distribution of the zero error: the standing offset counts as one. */
+function zeroMixture(look: Look): GaussianMixture {
+  return mixture(look.posterior.hypotheses, hypothesis => {
+    const { kind, endedMs } = hypothesis
+    const isOff = blames(hypothesis, look.unit) && endedMs === null && (kind === 'zero' || kind === 'fouling')
+    return withStanding(look, hypothesis, isOff ? 1 : 0)
+  })
+}
+
+/** Distribution of the span error: of its own, or the gain a film takes. */
+function spanMixture(posterior: PointPosterior, unit: number): GaussianMixture {
+  return mixture(posterior.hypotheses, hypothesis => {
+    const { kind, endedMs, mean, sd } = hypothesis
+    if (!blames(hypothesis, unit) || endedMs !== null || kind === 'zero') return { mean: 0, sd: 0 }
+    return kind === 'span' ? { mean, sd } : { mean: -mean / FILM_CROSSOVER_NTU, sd: sd / FILM_CROSSOVER_NTU }
   })
 }
 
@@ -143,32 +161,17 @@ interface Part {
   readonly sd: number
 }
 
-/** One part for each hypothesis that says something of its own, and one for all that leave the unit as it is. */
-function mixture(
-  hypotheses: readonly Hypothesis[],
-  otherwise: Part,
-  part: (hypothesis: Hypothesis) => Part | undefined,
-): GaussianMixture {
+function mixture(hypotheses: readonly Hypothesis[], part: (hypothesis: Hypothesis) => Part): GaussianMixture {
   const weights: number[] = []
   const means: number[] = []
   const sds: number[] = []
-  let rest = 0
   for (const hypothesis of hypotheses) {
-    const own = part(hypothesis)
-    if (own === undefined) {
-      rest += hypothesis.weight
-      continue
-    }
+    const { mean, sd } = part(hypothesis)
     weights.push(hypothesis.weight)
-    means.push(own.mean)
-    sds.push(own.sd)
+    means.push(mean)
+    sds.push(sd)
   }
-  if (rest > 0) {
-    weights.push(rest)
-    means.push(otherwise.mean)
-    sds.push(otherwise.sd)
-  }
-  return { weights, means, sds }
+  return condenseMixture({ weights, means, sds })
 }
 
 function interval(of: GaussianMixture): Interval {
@@ -213,13 +216,8 @@ function onsetOf(blamed: readonly Hypothesis[], atMs: number): Onset | null {
 }
 
 /** When the bias passes the tolerance, ramps carried on and steps flat; never further ahead than three times the past. */
-function forecastOf(
-  posterior: PointPosterior,
-  unit: number,
-  levelNtu: number,
-  toleranceNtu: number,
-  standing: StandingOffset,
-): UnitEstimate['forecast'] {
+function forecastOf(look: Look): UnitEstimate['forecast'] {
+  const { posterior, unit, toleranceNtu } = look
   const onset = onsetOf(
     posterior.hypotheses.filter(one => blames(one, unit) && one.shape !== 'step'),
     posterior.atMs,
@@ -228,7 +226,7 @@ function forecastOf(
   const reachDays = (FORECAST_REACH * (posterior.atMs - onset.estimateMs)) / DAY_MS
   const passed = AHEAD_DAYS.filter(days => days <= reachDays).map(days => ({
     atMs: posterior.atMs + days * DAY_MS,
-    p: beyond(biasMixture(posterior, unit, levelNtu, standing, posterior.atMs + days * DAY_MS), toleranceNtu),
+    p: beyond(biasMixture(look, posterior.atMs + days * DAY_MS), toleranceNtu),
   }))
   if ((passed[0]?.p ?? 1) >= 0.5) return null
   const first = (p: number): number | null => passed.find(day => day.p >= p)?.atMs ?? null

@@ -2,7 +2,8 @@ import type { Difference } from '../compare/difference.js'
 import { type LaboratoryOffset, STANDING_OFFSET } from '../compare/laboratoryOffset.js'
 import { type Pair, pairResidualNtu, type PairUnit } from '../compare/pair.js'
 import { UNIT_INNOVATION, WINDOW_MS } from '../compare/redundant.js'
-import { type PreparedSeries, prepareSeries } from '../statistics/changePosterior.js'
+import { exp, ln } from '../statistics/distributions.js'
+import type { EvidenceSeries } from '../statistics/changePosterior.js'
 
 /** An interval in which the laboratory's results are shifted: its pairs keep their order but not their level. */
 export interface LaboratoryInterval {
@@ -18,10 +19,15 @@ export interface LaboratoryInterval {
 export interface PointEvidence {
   readonly units: number
   readonly series: readonly EvidenceRows[]
+  /**
+   * Prior variances of what stays the same all the time: the standing offset of each unit, the laboratory's error left
+   * after its offset was learnt, and its unknown shift in each interval.
+   */
+  readonly offsetVariances: readonly number[]
   readonly fromMs: number
 }
 
-export interface EvidenceRows extends PreparedSeries {
+export interface EvidenceRows extends EvidenceSeries {
   /** A grab enters once per point; a contrast is a difference between units. */
   readonly line: 'grab' | 'contrast'
   readonly timesMs: readonly number[]
@@ -53,7 +59,33 @@ export interface EvidenceInput {
 export function layOutEvidence(input: EvidenceInput): PointEvidence {
   const series = [...grabSeries(input), ...contrastSeries(input)]
   const first = Math.min(...series.map(rows => rows.timesMs[0] ?? Infinity))
-  return { units: input.units, series, fromMs: Number.isFinite(first) ? Math.max(first, input.fromMs) : input.fromMs }
+  return {
+    units: input.units,
+    series,
+    offsetVariances: offsetVariances(input, series),
+    fromMs: Number.isFinite(first) ? Math.max(first, input.fromMs) : input.fromMs,
+  }
+}
+
+/** Standing offset of a healthy unit and shift of the laboratory beyond what its interval says, tolerances squared. */
+const STANDING_VARIANCE = STANDING_OFFSET * STANDING_OFFSET
+const SHIFT_VARIANCE = 1
+/** Keeps the precision finite where a laboratory is declared to have no error of its own. */
+const LEAST_VARIANCE = 1e-6
+
+function offsetVariances(input: EvidenceInput, series: readonly EvidenceRows[]): number[] {
+  const tolerances = series.flatMap(rows => (rows.line === 'grab' ? rows.tolerancesNtu : []))
+  const toleranceNtu = tolerances.length > 0 ? mean(tolerances) : 1
+  return [
+    ...new Array<number>(input.units).fill(STANDING_VARIANCE),
+    Math.max(LEAST_VARIANCE, input.offset.variance / (toleranceNtu * toleranceNtu)),
+    ...input.laboratoryIntervals.map(() => SHIFT_VARIANCE),
+  ]
+}
+
+/** How a series mixes the offsets: units by weight; a grab carries the laboratory and the interval it lies in. */
+function loadingOf(input: EvidenceInput, weights: readonly number[], isGrab: boolean, interval = -1): number[] {
+  return [...weights, isGrab ? 1 : 0, ...input.laboratoryIntervals.map((_, k) => (k === interval ? 1 : 0))]
 }
 
 interface Rows {
@@ -72,7 +104,7 @@ function newRows(): Rows {
 }
 
 function grabSeries(input: EvidenceInput): EvidenceRows[] {
-  const inside = new Map<string, { rows: Rows; offsetSd: number }>()
+  const inside = new Map<string, { rows: Rows; loading: number[] }>()
   let before: Pair | undefined
   for (const pair of input.pairs) {
     if (pair.atMs < input.fromMs || (pair.use !== 'used' && pair.use !== 'laboratory_interval')) continue
@@ -87,17 +119,14 @@ function grabSeries(input: EvidenceInput): EvidenceRows[] {
     const values = usable.map(({ unit }) => pairResidualNtu(pair, unit, input.offset.ntu) / unit.toleranceNtu)
     // A bound that is kept says nothing of the size.
     if (pair.qualifier !== null && values.every(value => value === 0)) continue
-    // One series per set of units, since their standing offsets differ; an interval has an unknown shift of its own.
+    // One series per set of units, since it mixes their standing offsets; an interval has an unknown shift of its own.
     const key = `${usable.map(({ i }) => i).join(',')}|${String(interval)}`
-    const standing = STANDING_OFFSET / Math.sqrt(usable.length)
     const tolerance = mean(usable.map(({ unit }) => unit.toleranceNtu))
+    const weights = new Array<number>(input.units).fill(0)
+    for (const { i } of usable) weights[i] = 1 / usable.length
     let held = inside.get(key)
     if (held === undefined) {
-      const laboratory = Math.sqrt(input.offset.variance) / tolerance
-      held = {
-        rows: newRows(),
-        offsetSd: Math.sqrt(standing * standing + laboratory * laboratory + (interval >= 0 ? 1 : 0)),
-      }
+      held = { rows: newRows(), loading: loadingOf(input, weights, true, interval) }
       inside.set(key, held)
     }
     const { rows } = held
@@ -113,17 +142,11 @@ function grabSeries(input: EvidenceInput): EvidenceRows[] {
     rows.g.push(1)
     rows.levelsNtu.push(mean(usable.map(({ unit }) => unit.ntu)))
     rows.tolerancesNtu.push(tolerance)
-    const weights = new Array<number>(input.units).fill(0)
-    for (const { i } of usable) weights[i] = 1 / usable.length
     rows.weights.push(weights)
     rows.phi.push(0)
     before = pair
   }
-  return [...inside.values()].map(({ rows, offsetSd }) => ({
-    ...rows,
-    ...prepareSeries({ ...rows, offsetSd }),
-    line: 'grab' as const,
-  }))
+  return [...inside.values()].map(({ rows, loading }) => ({ ...rows, loading, line: 'grab' as const }))
 }
 
 /**
@@ -134,15 +157,13 @@ function pairVariance(units: readonly PairUnit[], input: EvidenceInput, gapMs: n
   const declared = mean(units.map(unit => (unit.uNtu / unit.toleranceNtu) * (unit.uNtu / unit.toleranceNtu)))
   const innovation = UNIT_INNOVATION * input.unitSigma
   const stationary = (innovation * innovation) / (1 - input.phi * input.phi)
-  const windows = Math.max(1, Math.min(8, Math.round(gapMs / WINDOW_MS)))
-  let rho = 1
-  for (let i = 0; i < windows; i++) rho *= input.phi
+  const rho = input.phi > 0 ? exp((ln(input.phi) * Math.max(0, gapMs)) / WINDOW_MS) : 0
   return declared * input.grabSigma * input.grabSigma + (stationary * (1 + rho)) / ((1 - rho) * units.length)
 }
 
 /** Orthonormal contrasts between the units usable in a window, whitened as AR(1). */
 function contrastSeries(input: EvidenceInput): EvidenceRows[] {
-  const series = new Map<string, { rows: Rows; lastY: number }>()
+  const series = new Map<string, { rows: Rows; loading: number[]; lastY: number }>()
   for (const difference of input.differences) {
     if (difference.atMs < input.fromMs) continue
     const usable = difference.deviationsNtu.flatMap((value, i) =>
@@ -157,7 +178,7 @@ function contrastSeries(input: EvidenceInput): EvidenceRows[] {
       const key = `${usable.map(({ i }) => i).join(',')}|${String(k)}`
       let held = series.get(key)
       if (held === undefined) {
-        held = { rows: newRows(), lastY: 0 }
+        held = { rows: newRows(), loading: loadingOf(input, weights, false), lastY: 0 }
         series.set(key, held)
       }
       let y = 0
@@ -177,11 +198,7 @@ function contrastSeries(input: EvidenceInput): EvidenceRows[] {
       held.lastY = y
     }
   }
-  return [...series.values()].map(({ rows }) => ({
-    ...rows,
-    ...prepareSeries({ ...rows, offsetSd: STANDING_OFFSET }),
-    line: 'contrast' as const,
-  }))
+  return [...series.values()].map(({ rows, loading }) => ({ ...rows, loading, line: 'contrast' as const }))
 }
 
 /** k-th Helmert contrast: mean of the first k usable units against the next one, length 1. */

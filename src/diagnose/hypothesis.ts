@@ -20,6 +20,8 @@ export interface Hypothesis {
   /** Size now: NTU for zero and fouling, a fraction for span, tolerances for the laboratory. */
   readonly mean: number
   readonly sd: number
+  /** By unit: how much lower its standing offset then is, tolerances for each unit of the size. */
+  readonly coupling: readonly number[]
 }
 
 /** Level above which a film takes away more gain than it adds offset, NTU (common practice, no source). */

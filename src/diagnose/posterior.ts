@@ -1,4 +1,4 @@
-import { type ChangeSums, scoreChange } from '../statistics/changePosterior.js'
+import { newChangeSums, type Offsets, scoreChange, solveOffsets } from '../statistics/changePosterior.js'
 import { addChange, type Change, type TailSums, tailSums } from '../statistics/changeSums.js'
 import { exp, ln } from '../statistics/distributions.js'
 import { orderSeries } from '../statistics/orderedSeries.js'
@@ -12,6 +12,8 @@ export interface PointPosterior {
   readonly atMs: number
   readonly fromMs: number
   readonly hypotheses: readonly Hypothesis[]
+  /** By unit: standing offset if nothing had changed, tolerances, with the spread it has when a change is known. */
+  readonly standing: readonly { readonly mean: number; readonly sd: number }[]
 }
 
 export interface PosteriorInput {
@@ -38,15 +40,24 @@ const WORTH_SPLITTING = -7
 export function weighHypotheses(input: PosteriorInput): PointPosterior {
   const { atMs, evidence } = input
   const coarse = onsetBins(evidence.fromMs, atMs)
-  const found: Weighed[] = [nobody(atMs)]
-  for (const family of familiesOf(input)) for (const onset of coarse) found.push(weigh(family, onset, atMs))
+  const offsets = solveOffsets(evidence.series, evidence.offsetVariances)
+  const found: Weighed[] = [nobody(atMs, evidence.units)]
+  for (const family of familiesOf(input)) for (const onset of coarse) found.push(weigh(family, onset, atMs, offsets))
   const least = heaviest(found) + WORTH_SPLITTING
   const fine: Weighed[] = []
   for (const one of found) {
     if (one.onset.widthMs <= FINE_MS || one.logWeight < least) fine.push(one)
-    else for (const part of splitBin(one.onset)) fine.push(weigh(one.family, part, atMs))
+    else for (const part of splitBin(one.onset)) fine.push(weigh(one.family, part, atMs, offsets))
   }
-  return { atMs, fromMs: evidence.fromMs, hypotheses: normalise(fine) }
+  return {
+    atMs,
+    fromMs: evidence.fromMs,
+    hypotheses: normalise(fine, evidence.units),
+    standing: Array.from({ length: evidence.units }, (_, unit) => ({
+      mean: offsets.means[unit]!,
+      sd: Math.sqrt(offsets.covariance[unit]![unit]!),
+    })),
+  }
 }
 
 /** One who × kind × shape, with the sums of what it adds to each series that it touches. */
@@ -67,10 +78,11 @@ interface Weighed {
   readonly endedMs: number | null
   readonly mean: number
   readonly sd: number
+  readonly coupling: readonly number[]
   readonly logWeight: number
 }
 
-function nobody(atMs: number): Weighed {
+function nobody(atMs: number, units: number): Weighed {
   const logPrior = ln(PRIOR.nobody)
   return {
     family: { who: 'nobody', kind: 'none', shape: 'step', logPrior, priorSd: 0, endsMs: [], tails: [] },
@@ -78,6 +90,7 @@ function nobody(atMs: number): Weighed {
     endedMs: null,
     mean: 0,
     sd: 0,
+    coupling: new Array<number>(units).fill(0),
     logWeight: logPrior,
   }
 }
@@ -111,7 +124,7 @@ function unitEffect(rows: EvidenceRows, who: Who, kind: Kind): number[] {
 
 const POWER = { step: 0, ramp: 1, growth: 2 } as const
 
-function weigh(family: Family, onset: Onset, nowMs: number): Weighed {
+function weigh(family: Family, onset: Onset, nowMs: number, offsets: Offsets): Weighed {
   const endedMs = family.endsMs.find(atMs => atMs > onset.atMs) ?? null
   const change: Change = {
     power: POWER[family.shape],
@@ -119,11 +132,12 @@ function weigh(family: Family, onset: Onset, nowMs: number): Weighed {
     width: onset.widthMs,
     fullAge: Math.max(1, Math.min(nowMs, endedMs ?? Infinity) - onset.atMs),
   }
-  const sums: ChangeSums = { ff: 0, fy: 0 }
+  const sums = newChangeSums(offsets.means.length)
   for (const tails of family.tails) addChange(sums, tails, change)
-  const { logEvidence, mean, sd } = scoreChange(sums, family.priorSd)
+  const { logEvidence, mean, sd, coupling } = scoreChange(sums, offsets, family.priorSd)
   const inside = ln(Math.max(1e-300, insidePrior(family.kind, mean, sd)))
-  return { family, onset, endedMs, mean, sd, logWeight: family.logPrior + ln(onset.prior) + logEvidence + inside }
+  const logWeight = family.logPrior + ln(onset.prior) + logEvidence + inside
+  return { family, onset, endedMs, mean, sd, coupling, logWeight }
 }
 
 function heaviest(found: readonly Weighed[]): number {
@@ -132,7 +146,7 @@ function heaviest(found: readonly Weighed[]): number {
   return most
 }
 
-function normalise(found: readonly Weighed[]): Hypothesis[] {
+function normalise(found: readonly Weighed[], units: number): Hypothesis[] {
   const most = heaviest(found)
   const weighted: { one: Weighed; weight: number }[] = []
   let total = 0
@@ -145,11 +159,12 @@ function normalise(found: readonly Weighed[]): Hypothesis[] {
   const kept = weighted.filter(({ weight }) => weight / total > NEGLIGIBLE)
   let keptTotal = 0
   for (const { weight } of kept) keptTotal += weight
-  return kept.map(({ one, weight }) => hypothesisOf(one, weight / keptTotal)).sort((a, b) => b.weight - a.weight)
+  return kept.map(({ one, weight }) => hypothesisOf(one, weight / keptTotal, units)).sort((a, b) => b.weight - a.weight)
 }
 
-function hypothesisOf({ family, onset, endedMs, mean, sd }: Weighed, weight: number): Hypothesis {
+function hypothesisOf(weighed: Weighed, weight: number, units: number): Hypothesis {
+  const { family, onset, endedMs, mean, sd, coupling } = weighed
   const { who, kind, shape } = family
   const { atMs: onsetMs, before, widthMs } = onset
-  return { who, kind, shape, onsetMs, before, widthMs, endedMs, mean, sd, weight }
+  return { who, kind, shape, onsetMs, before, widthMs, endedMs, mean, sd, coupling: coupling.slice(0, units), weight }
 }

@@ -84,13 +84,12 @@ export function tailSums(
 }
 
 /**
- * Adds a series to the sums of a change, its offset integrated out (block elimination of the normal equations: given
- * the size the offsets are independent). Takes the same time however long the series: the values while the change
+ * Adds a series to the sums of a change. Takes the same time however long the series: the values while the change
  * comes, the first one when it is there and the first one after its end are added singly, the rest is a sum at hand.
  */
 export function addChange(into: ChangeSums, tails: TailSums, change: Change): void {
   const { series, effect, ends, stretches } = tails
-  const { times, phi, margin } = series
+  const { times, phi, loading } = series
   const { onset } = change
   let stretch = 0
   while (stretch < ends.length && ends[stretch]! <= onset) stretch += 1
@@ -111,8 +110,9 @@ export function addChange(into: ChangeSums, tails: TailSums, change: Change): vo
   const after = last + 1
   if (after < times.length && phi[after] !== 0)
     addValue(parts, series, after, -phi[after]! * effect[last]! * shareOf(change, times[last]!))
-  into.ff += parts.ff - (parts.fg * parts.fg) / margin.precision
-  into.fy += parts.fy - (parts.fg * margin.gy) / margin.precision
+  into.ff += parts.ff
+  into.fy += parts.fy
+  for (let k = 0; k < loading.length; k++) into.fg[k] = into.fg[k]! + loading[k]! * parts.fg
 }
 
 interface Parts {

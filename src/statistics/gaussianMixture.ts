@@ -1,4 +1,4 @@
-import { normalCdf, normalQuantile } from './distributions.js'
+import { exp, ln, normalCdf, normalQuantile } from './distributions.js'
 
 /** Weighted normal components; three lists of equal length. */
 export interface GaussianMixture {
@@ -10,6 +10,42 @@ export interface GaussianMixture {
 }
 
 const PRECISION = 1e-9
+/** How far the secant is moved towards the middle of a bracket as wide as the first, as a share of it. */
+const TRUNCATION = 0.2
+/** Components are alike when their sds differ by less than a tenth and their means by less than an eighth of an sd. */
+const ALIKE = { lnSd: 0.1, means: 8 } as const
+
+/**
+ * The same distribution in fewer components: those that are alike are put together, keeping mean and variance of all.
+ * Probabilities move by less than 1e-3 of the weight put together, at a small part of the cost of each look.
+ */
+export function condenseMixture({ weights, means, sds }: GaussianMixture): GaussianMixture {
+  const cells = new Map<string, { weight: number; sum: number; squares: number; mean: number }>()
+  for (let i = 0; i < weights.length; i++) {
+    const weight = weights[i]!
+    if (weight === 0) continue
+    const mean = means[i]!
+    const sd = sds[i]!
+    const size = sd > 0 ? Math.round(ln(sd) / ALIKE.lnSd) : 0
+    const key = sd > 0 ? `${size} ${Math.floor((mean * ALIKE.means) / exp(size * ALIKE.lnSd))}` : `point ${mean}`
+    const cell = cells.get(key)
+    if (cell === undefined) cells.set(key, { weight, sum: 0, squares: weight * sd * sd, mean })
+    else {
+      const from = mean - cell.mean
+      cell.weight += weight
+      cell.sum += weight * from
+      cell.squares += weight * (sd * sd + from * from)
+    }
+  }
+  const kept = [...cells.values()]
+  return {
+    weights: kept.map(cell => cell.weight),
+    means: kept.map(cell => cell.mean + cell.sum / cell.weight),
+    sds: kept.map(({ weight, sum, squares }) =>
+      Math.sqrt(Math.max(0, squares / weight - (sum / weight) * (sum / weight))),
+    ),
+  }
+}
 
 /** P(X ≤ x). @throws RangeError if the mixture is none */
 export function mixtureCdf(mixture: GaussianMixture, x: number): number {
@@ -17,8 +53,7 @@ export function mixtureCdf(mixture: GaussianMixture, x: number): number {
 }
 
 /**
- * Smallest x with P(X ≤ x) ≥ p, by bisection to 1e-9 of the span between the components' own quantiles; exact on a
- * point mass.
+ * Smallest x with P(X ≤ x) ≥ p, to 1e-9 of the span between the components' own quantiles; exact on a point mass.
  * @param p above 0 and below 1  @throws RangeError outside, or if the mixture is none
  */
 export function mixtureQuantile(mixture: GaussianMixture, p: number): number {
@@ -34,14 +69,39 @@ export function mixtureQuantile(mixture: GaussianMixture, p: number): number {
     low = Math.min(low, own)
     high = Math.max(high, own)
   }
-  const enough = PRECISION * (high - low)
+  const bracket = narrow(x => cdf(mixture, total, x) - p, low, high)
+  return pointMassWithin(mixture, bracket.low, bracket.high) ?? bracket.high
+}
+
+/**
+ * Narrows a bracket round the place where an increasing function, which may jump, reaches 0, to 1e-9 of its width: the
+ * ITP method (Oliveira and Takahashi, ACM Trans. Math. Softw. 47, 2020, article 5). As few steps as the secant where
+ * the function is smooth, and never more than one beyond bisection.
+ */
+function narrow(excessAt: (x: number) => number, from: number, to: number): { low: number; high: number } {
+  let [low, high] = [from, to]
+  const enough = PRECISION * (to - from)
+  const truncation = TRUNCATION / (to - from)
+  // The bracket after the next step may be twice as wide as with bisection, not more.
+  let allowed = to - from
+  let below = Math.min(0, excessAt(low))
+  let above = Math.max(0, excessAt(high))
   while (high - low > enough) {
     const middle = low + (high - low) / 2
     if (middle <= low || middle >= high) break
-    if (cdf(mixture, total, middle) >= p) high = middle
-    else low = middle
+    const secant = above > below ? (above * low - below * high) / (above - below) : middle
+    const towards = Math.sign(middle - secant)
+    // A little from the secant to the middle, so that both sides of the bracket move.
+    const shift = truncation * (high - low) * (high - low)
+    const truncated = shift <= Math.abs(middle - secant) ? secant + towards * shift : middle
+    const radius = allowed - (high - low) / 2
+    const x = Math.abs(truncated - middle) <= radius ? truncated : middle - towards * radius
+    const excess = excessAt(x)
+    if (excess >= 0) [high, above] = [x, excess]
+    else [low, below] = [x, excess]
+    allowed /= 2
   }
-  return pointMassWithin(mixture, low, high) ?? high
+  return { low, high }
 }
 
 /** Mean of the mixture. @throws RangeError if the mixture is none */

@@ -1,4 +1,4 @@
-import type { PreparedSeries } from './changePosterior.js'
+import type { EvidenceSeries } from './changePosterior.js'
 
 /** When the values of a series were, and how they were whitened. */
 export interface SeriesTimes {
@@ -15,13 +15,13 @@ export interface OrderedSeries {
   readonly precision: Float64Array
   readonly y: Float64Array
   readonly g: Float64Array
-  readonly margin: PreparedSeries['margin']
+  readonly loading: EvidenceSeries['loading']
   /** Where each value stood. */
   readonly order: readonly number[]
 }
 
 /** Lays a series out in order of time. */
-export function orderSeries(series: PreparedSeries, { times, phi }: SeriesTimes): OrderedSeries {
+export function orderSeries(series: EvidenceSeries, { times, phi }: SeriesTimes): OrderedSeries {
   const order = times.map((_, i) => i)
   // The sort keeps the order of equals.
   if (times.some((time, i) => i > 0 && time < times[i - 1]!)) order.sort((a, b) => times[a]! - times[b]!)
@@ -31,7 +31,7 @@ export function orderSeries(series: PreparedSeries, { times, phi }: SeriesTimes)
     precision: Float64Array.from(order, i => 1 / series.variance[i]!),
     y: Float64Array.from(order, i => series.y[i]!),
     g: Float64Array.from(order, i => series.g[i]!),
-    margin: series.margin,
+    loading: series.loading,
     order,
   }
 }
