@@ -10,9 +10,11 @@ import type { PointState } from './pointState.js'
 import { excludedInAll } from './publishShift.js'
 import { standingOf } from './statusData.js'
 import { blocksOf } from './explainBlocks.js'
+import { grabComparison } from './explainComparison.js'
 import { conditionsOf, nearestOf } from './explainConditions.js'
 import { hypothesesOf } from './explainHypotheses.js'
 import { grabLine, grabViews, redundantViews } from './explainLines.js'
+import { precisionOf } from './explainPrecision.js'
 
 /** Everything known about one analyzer now; undefined where the register does not know it. */
 export function explainAnalyzer(state: PlantState, analyzer: string): Explanation | undefined {
@@ -27,6 +29,7 @@ export function explainAnalyzer(state: PlantState, analyzer: string): Explanatio
   if (unit === undefined || own === undefined) return undefined
   const recommendation = recommendationOf(state, analyzer, point)
   const conditions = conditionsOf(context, point, unit, i)
+  const precision = precisionOf(registered.analyzers, point)
   return {
     plant: state.id,
     plantName: plant.name,
@@ -42,6 +45,8 @@ export function explainAnalyzer(state: PlantState, analyzer: string): Explanatio
     conditions,
     nearest: nearestOf(unit, standingOf(context, point, i, state.workedMs).missing, conditions, plant),
     lines: [grabLine(context, point, unit, i), ...redundantViews(context, point, i)],
+    ...(precision === undefined ? {} : { precision }),
+    comparison: grabComparison(context, point, unit, i),
     blocks: blocksOf(point, own, unit, state.workedMs),
     companions: registered.analyzers.flatMap((id, other) => {
       const companion = point.analyzers[other]

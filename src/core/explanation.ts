@@ -1,5 +1,6 @@
 import type { EvidenceData, RecommendationData, StatusData } from '../model/events.js'
 import type { ExclusionCounts, Line } from '../model/vocabulary.js'
+import type { GrabComparison } from './explainComparison.js'
 
 /** A status as it was told; without `since` before the first block of the analyzer has been worked through. */
 export type StandingData = Omit<StatusData, 'since'> & { readonly since?: string }
@@ -27,6 +28,9 @@ export interface Explanation {
   /** The one thing nearest to changing the answer. */
   readonly nearest: string
   readonly lines: readonly LineView[]
+  /** Scatter of a six-hour value of each of three units, one sd in tolerances; null where not told apart from 0. */
+  readonly precision?: readonly { readonly analyzer: string; readonly ofTolerance: number | null }[]
+  readonly comparison: GrabComparison
   /** Ten days of 15-minute blocks, oldest first; a gap is a block that is missing. */
   readonly blocks: readonly { readonly endMs: number; readonly medianNtu: number; readonly usable: boolean }[]
   /** The redundant units' blocks, for comparison on the same picture. */

@@ -32,6 +32,7 @@ export function factsOf(explanation: Explanation): readonly Fact[] {
       ? []
       : [{ label: 'Bias in the request', value: `${sayBias(asAsked.bias)}, as known ${sayTime(asAsked.known)}` }]),
     { label: 'Tolerance', value: explanation.toleranceText },
+    ...precisionFacts(explanation.precision),
     ...trueValues(recommendation),
     ...modelFacts(recommendation),
     ...(onset === undefined ? [] : [{ label: 'Onset', value: sayOnset(onset) }]),
@@ -58,6 +59,15 @@ function biasFacts(bias: ReturnType<typeof biasNow>): readonly Fact[] {
     { label: 'Bias', value: sayBias(bias) },
     { label: 'Bias in tolerances', value: sayBiasOfTolerance(bias) },
   ]
+}
+
+function precisionFacts(precision: Explanation['precision']): readonly Fact[] {
+  if (precision === undefined) return []
+  const units = precision.map(
+    ({ analyzer, ofTolerance }) =>
+      `${analyzer} ${ofTolerance === null ? 'not told apart from 0' : sayNumber(ofTolerance)}`,
+  )
+  return [{ label: 'Precision from three units', value: `in tolerances: ${units.join(', ')}` }]
 }
 
 function tolerancePassed(explanation: Explanation, { forecast, known }: RecommendationData): string {

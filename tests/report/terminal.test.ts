@@ -57,6 +57,18 @@ describe('explanation in the terminal', () => {
     expect(text).toContain('Verification, D-1001: no verification in the last 10 days')
   })
 
+  it('says how finely three units measure, and of which it is not known', () => {
+    const precision = [
+      { analyzer: 'CFE-A', ofTolerance: 0.031 },
+      { analyzer: 'CFE-B', ofTolerance: 0.05 },
+      { analyzer: 'CFE-C', ofTolerance: null },
+    ]
+    expect(unwrapped(renderExplanationText(calmExplanation({ precision })))).toContain(
+      'Precision from three units in tolerances: CFE-A 0.031, CFE-B 0.050, CFE-C not told apart from 0',
+    )
+    expect(renderExplanationText(calmExplanation())).not.toContain('Precision')
+  })
+
   it('says why not where nothing is open', () => {
     const flat = unwrapped(renderExplanationText(calmExplanation()))
     expect(flat.startsWith(STATUS_SUMMARY)).toBe(true)
