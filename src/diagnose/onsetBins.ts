@@ -14,7 +14,7 @@ export interface Onset {
 /** Bins of this width or less are not split. */
 export const FINE_MS = 6 * HOUR_MS
 
-/** Six-hour bins for three days, days to a fortnight, then three days each; one bin stands for "before the evidence". */
+/** Six-hour bins for three days, days to a fortnight, then three days each; one stands for "before the evidence". */
 export function onsetBins(fromMs: number, nowMs: number): Onset[] {
   const bins: { atMs: number; widthMs: number }[] = []
   let endMs = nowMs

@@ -2,7 +2,7 @@ import type { EvidenceSeries } from './changePosterior.js'
 
 /** When the values of a series were, and how they were whitened. */
 export interface SeriesTimes {
-  /** In any unit; all that looks at the series keeps to it. Values that were whitened stand in order of time, others need not. */
+  /** In any unit, the same for all. Values that were whitened stand in order of time, others need not. */
   readonly times: readonly number[]
   /** AR(1) coefficient with which a value was whitened against the one before. */
   readonly phi: readonly number[]
