@@ -1,16 +1,6 @@
 import { mean } from 'simple-statistics'
 import { assertPairs } from './finite.js'
-
-/** y = intercept + slope · x, with standard deviations of the estimates. */
-export interface FittedLine {
-  readonly intercept: number
-  readonly slope: number
-  readonly interceptSd: number
-  readonly slopeSd: number
-  /** Covariance of intercept and slope; leaving it out of a predicted value is the classic mistake (GUM H.3). */
-  readonly covariance: number
-  readonly n: number
-}
+import { type FittedLine, fittedLine } from './fittedLine.js'
 
 /**
  * Ordinary least squares with all the error in y, by centred sums.
@@ -40,14 +30,17 @@ export function ordinaryLeastSquares(
     const residual = y[i]! - meanY - slope * (x[i]! - meanX)
     residualSquares += residual * residual
   }
-  const variance = residualSquares / (n - 2)
+  const residualSd = Math.sqrt(residualSquares / (n - 2))
   return {
-    intercept: meanY - slope * meanX,
-    slope,
-    interceptSd: Math.sqrt(variance * (1 / n + (meanX * meanX) / sxx)),
-    slopeSd: Math.sqrt(variance / sxx),
-    residualSd: Math.sqrt(variance),
-    covariance: (-meanX * variance) / sxx,
-    n,
+    ...fittedLine({
+      intercept: meanY - slope * meanX,
+      slope,
+      centreX: meanX,
+      centreSd: residualSd / Math.sqrt(n),
+      slopeSd: residualSd / Math.sqrt(sxx),
+      df: n - 2,
+      n,
+    }),
+    residualSd,
   }
 }

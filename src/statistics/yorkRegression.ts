@@ -1,5 +1,6 @@
 import { assertFinite, assertPairs } from './finite.js'
-import { ordinaryLeastSquares, type FittedLine } from './ordinaryLeastSquares.js'
+import { type FittedLine, fittedLine } from './fittedLine.js'
+import { ordinaryLeastSquares } from './ordinaryLeastSquares.js'
 
 export interface YorkInput {
   readonly x: readonly number[]
@@ -39,22 +40,57 @@ export function yorkRegression({ x, y, ux, uy }: YorkInput): YorkLine {
     fit = improve({ x, y, ux, uy }, slope)
   }
   const intercept = fit.meanY - slope * fit.meanX
-  const slopeVariance = 1 / fit.adjustedSpread
   let chiSquare = 0
   for (let i = 0; i < x.length; i++) {
     const residual = y[i]! - intercept - slope * x[i]!
     chiSquare += fit.weights[i]! * residual * residual
   }
-  return {
+  const line = fittedLine({
     intercept,
     slope,
-    interceptSd: Math.sqrt(1 / fit.totalWeight + fit.adjustedMeanX * fit.adjustedMeanX * slopeVariance),
-    slopeSd: Math.sqrt(slopeVariance),
-    covariance: -fit.adjustedMeanX * slopeVariance,
-    chiSquare,
+    centreX: fit.adjustedMeanX,
+    centreSd: Math.sqrt(1 / fit.totalWeight),
+    slopeSd: Math.sqrt(1 / fit.adjustedSpread),
+    df: Infinity,
     n: x.length,
-    converged,
+  })
+  return { ...line, chiSquare, converged }
+}
+
+/**
+ * The same line with its uncertainties widened to the scatter where that is larger than ux and uy declare: times
+ * √(chi-square/(n − 2)), and known no better than n − 2 values tell it. Never narrowed: a chance small scatter proves
+ * nothing about the uncertainties.
+ */
+export function scaledByScatter(line: YorkLine): YorkLine {
+  const ratio = line.chiSquare / (line.n - 2)
+  if (!(ratio > 1)) return line
+  const factor = Math.sqrt(ratio)
+  return {
+    ...line,
+    ...fittedLine({ ...line, centreSd: factor * line.centreSd, slopeSd: factor * line.slopeSd, df: line.n - 2 }),
   }
+}
+
+/**
+ * Standard deviation that the slope of a line y = x would have: from how far the x spread beyond what ux explains,
+ * Infinity where they do not. It tells whether the x bear a line at all; `slopeSd` cannot, for it shrinks with every
+ * slope that chance has flattened, and then intervals miss the truth.
+ * @throws RangeError naming what is wrong
+ */
+export function slopeSdOfIdentity({ x, ux, uy }: Omit<YorkInput, 'y'>): number {
+  assertFinite('x', x)
+  assertUncertainties('ux', ux, x.length, 0)
+  assertUncertainties('uy', uy, x.length, Number.MIN_VALUE)
+  const weights = x.map((_, i) => 1 / (uy[i]! * uy[i]! + ux[i]! * ux[i]!))
+  const totalWeight = weights.reduce((sum, weight) => sum + weight, 0)
+  const meanX = weightedMean(x, weights, totalWeight)
+  let spread = 0
+  for (let i = 0; i < x.length; i++) {
+    const explained = ux[i]! * ux[i]! * (1 - weights[i]! / totalWeight)
+    spread += weights[i]! * ((x[i]! - meanX) * (x[i]! - meanX) - explained)
+  }
+  return spread > 0 ? 1 / Math.sqrt(spread) : Infinity
 }
 
 interface Round {

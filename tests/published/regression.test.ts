@@ -1,7 +1,16 @@
 import { describe, expect, it } from 'vitest'
+import { chiSquareCdf } from '../../src/statistics/distributions.js'
+import { estimateInterval, type FittedLine, predictedValue } from '../../src/statistics/fittedLine.js'
+import {
+  IDENTITY,
+  isInJointRegion,
+  jointLimit,
+  jointRegionOutline,
+  jointStatistic,
+} from '../../src/statistics/jointRegion.js'
 import { ordinaryLeastSquares } from '../../src/statistics/ordinaryLeastSquares.js'
 import { theilSen, theilSenSlope } from '../../src/statistics/theilSen.js'
-import { yorkRegression } from '../../src/statistics/yorkRegression.js'
+import { scaledByScatter, yorkRegression } from '../../src/statistics/yorkRegression.js'
 import { expectWithin, readReference } from './reference.js'
 
 // Standards item D1: NIST Statistical Reference Datasets, linear regression, Norris (y, x); calibration of ozone monitors.
@@ -50,6 +59,15 @@ describe("Pearson's data with York's weights", () => {
     expectWithin(fit.interceptSd, 0.2949707, { relative: 1e-6 }, 'intercept error')
     expectWithin(fit.covariance, -0.0164725, { relative: 1e-5 }, 'covariance')
     expectWithin(fit.chiSquare, 11.8663532, { relative: 1e-8 }, 'chi-square')
+    expectWithin(1 - chiSquareCdf(fit.chiSquare, 8), 0.157267, { absolute: 5e-7 }, 'p of chi-square')
+  })
+
+  it('gives the errors widened to the scatter, times the root of 1.4832941', () => {
+    const scaled = scaledByScatter(fit)
+    expectWithin(scaled.slopeSd, 0.0706203, { absolute: 5e-8 }, 'slope error')
+    expectWithin(scaled.interceptSd, 0.3592465, { absolute: 5e-8 }, 'intercept error')
+    expectWithin(scaled.covariance, -0.0164725 * 1.4832941, { relative: 1e-5 }, 'covariance')
+    expect([scaled.df, scaled.slope, scaled.intercept]).toEqual([8, fit.slope, fit.intercept])
   })
 
   it('differs from ordinary least squares and Theil–Sen as it should', () => {
@@ -82,6 +100,8 @@ describe('arsenate in river water', () => {
     expectWithin(fit.chiSquare, 38.034603, { relative: 1e-7 }, 'chi-square')
     expectWithin(fit.slopeSd, 0.0766161, { relative: 1e-5 }, 'slope error')
     expectWithin(fit.interceptSd, 0.0481937, { relative: 1e-5 }, 'intercept error')
+    const scale = (scaledByScatter(fit).slopeSd / fit.slopeSd) ** 2
+    expectWithin(scale, 1.35838, { absolute: 5e-6 }, 'chi-square over 28')
     expectWithin(ordinaryLeastSquares(column(0), column(2)).slope, 0.8446433, { absolute: 5e-8 }, 'OLS slope')
   })
 })
@@ -108,9 +128,17 @@ describe('GUM H.3', () => {
     expectWithin(fit.slope, 0.00218, { absolute: 5e-6 }, 'y2')
     expectWithin(fit.slopeSd, 0.00067, { absolute: 5e-6 }, 's(y2)')
     expectWithin(fit.covariance / (fit.interceptSd * fit.slopeSd), -0.93, { absolute: 5e-4 }, 'r(y1, y2)')
-    const variance = fit.interceptSd ** 2 + 100 * fit.slopeSd ** 2 + 20 * fit.covariance
-    expectWithin(fit.intercept + 10 * fit.slope, -0.1494, { absolute: 5e-5 }, 'b(30)')
-    expectWithin(Math.sqrt(variance), 0.0041, { absolute: 5e-5 }, 'u(b(30))')
+    const at30 = predictedValue(fit, 10)
+    expectWithin(at30.value, -0.1494, { absolute: 5e-5 }, 'b(30)')
+    expectWithin(at30.sd, 0.0041, { absolute: 5e-5 }, 'u(b(30))')
+  })
+
+  // More digits than are printed: the same data in 40-digit arithmetic.
+  it('agrees in more digits, and not with the uncertainty that leaves the correlation out', () => {
+    const at30 = predictedValue(fit, 10)
+    expectWithin(at30.value, -0.149376813, { absolute: 5e-10 }, 'b(30)')
+    expectWithin(at30.sd, 0.004138596, { absolute: 5e-10 }, 'u(b(30))')
+    expectWithin(Math.hypot(fit.interceptSd, 10 * fit.slopeSd), 0.00727, { absolute: 5e-6 }, 'without the correlation')
   })
 })
 
@@ -127,13 +155,74 @@ interface Line {
   readonly slope: number
   readonly intercept: number
 }
+type Interval = readonly [number, number]
+interface JointRegion {
+  readonly quadraticLimit: number
+  readonly boundary: readonly Interval[]
+  readonly extremesIntercept: Interval
+  readonly extremesSlope: Interval
+  readonly statisticAtIdentity: number
+  readonly identityInside: boolean
+}
 interface Expected extends Line {
-  readonly joint?: Line & { readonly ciSlope95: readonly [number, number] }
+  readonly joint?: Line & { readonly ciSlope95: Interval }
   readonly seIntercept: number
   readonly seSlope: number
   readonly residualSd: number
+  readonly df: number
   readonly covInterceptSlope: number
   readonly S: number
+  readonly reducedChi2: number
+  readonly ciIntercept95: Interval
+  readonly ciSlope95: Interval
+  readonly ciIntercept95Normal: Interval
+  readonly ciSlope95Normal: Interval
+  readonly jointRegion95?: JointRegion
+  readonly meanAt?: { readonly x: number; readonly y: number; readonly se: number; readonly ci95: Interval }
+  readonly predictionInterval95: Interval
+}
+type Tolerance = Parameters<typeof expectWithin>[2]
+
+function expectInterval(got: readonly number[], expected: readonly number[], tolerance: Tolerance, label: string) {
+  expect(got).toHaveLength(expected.length)
+  got.forEach((end, i) => {
+    expectWithin(end, expected[i]!, tolerance, `${label}, ${String(i)}`)
+  })
+}
+
+/** Intercept and slope with their intervals. */
+function expectIntervals(fit: FittedLine, intercept: Interval, slope: Interval, tolerance: Tolerance) {
+  const { df } = fit
+  expectInterval(estimateInterval({ value: fit.intercept, sd: fit.interceptSd }, df), intercept, tolerance, 'intercept')
+  expectInterval(estimateInterval({ value: fit.slope, sd: fit.slopeSd }, df), slope, tolerance, 'slope')
+}
+
+function expectJointRegion(fit: FittedLine, expected: JointRegion, tolerance: Tolerance) {
+  expectWithin(jointLimit(fit.df), expected.quadraticLimit, tolerance, 'limit')
+  expectWithin(jointStatistic(fit, IDENTITY), expected.statisticAtIdentity, tolerance, 'statistic at (0, 1)')
+  expect(isInJointRegion(fit, IDENTITY)).toBe(expected.identityInside)
+  // The reference goes round in steps of 45 degrees.
+  const outline = jointRegionOutline(fit, 1)
+  const along = (of: (line: Line) => number) => outline.map(of)
+  expectInterval(
+    along(one => one.intercept),
+    expected.boundary.map(([intercept]) => intercept),
+    tolerance,
+    'edge, intercept',
+  )
+  expectInterval(
+    along(one => one.slope),
+    expected.boundary.map(([, slope]) => slope),
+    tolerance,
+    'edge, slope',
+  )
+  expectWithin(Math.max(...along(one => one.intercept)), expected.extremesIntercept[1], tolerance, 'greatest intercept')
+  expectWithin(Math.min(...along(one => one.intercept)), expected.extremesIntercept[0], tolerance, 'least intercept')
+  // The extremes of the slope lie between those steps; among 4096 points they are met to 3e-7 of the width.
+  const slopes = jointRegionOutline(fit, 10).map(({ slope }) => slope)
+  const near = { absolute: 4e-7 * (expected.extremesSlope[1] - expected.extremesSlope[0]) }
+  expectWithin(Math.max(...slopes), expected.extremesSlope[1], near, 'greatest slope')
+  expectWithin(Math.min(...slopes), expected.extremesSlope[0], near, 'least slope')
 }
 
 describe('lines against other software', () => {
@@ -148,6 +237,16 @@ describe('lines against other software', () => {
     expectWithin(fit.interceptSd, expected.seIntercept, tolerance, 'intercept error')
     expectWithin(fit.residualSd, expected.residualSd, tolerance, 'residual sd')
     expectWithin(fit.covariance, expected.covInterceptSlope, tolerance, 'covariance')
+    expect(fit.df).toBe(expected.df)
+    expectIntervals(fit, expected.ciIntercept95, expected.ciSlope95, tolerance)
+    if (expected.jointRegion95 !== undefined) expectJointRegion(fit, expected.jointRegion95, tolerance)
+    if (expected.meanAt === undefined) return
+    const mean = predictedValue(fit, expected.meanAt.x)
+    expectWithin(mean.value, expected.meanAt.y, tolerance, 'predicted value')
+    expectWithin(mean.sd, expected.meanAt.se, tolerance, 'its error')
+    expectInterval(estimateInterval(mean, fit.df), expected.meanAt.ci95, tolerance, 'its interval')
+    const one = { value: mean.value, sd: Math.hypot(mean.sd, fit.residualSd) }
+    expectInterval(estimateInterval(one, fit.df), expected.predictionInterval95, tolerance, 'a new value')
   })
 
   const york = entries.filter(e => e.input.method === 'york' && e.input.errorCorrelation === undefined)
@@ -160,6 +259,10 @@ describe('lines against other software', () => {
     expectWithin(fit.interceptSd, expected.seIntercept, tolerance, 'intercept error')
     expectWithin(fit.covariance, expected.covInterceptSlope, tolerance, 'covariance')
     expectWithin(fit.chiSquare, expected.S, tolerance, 'chi-square')
+    expectIntervals(fit, expected.ciIntercept95Normal, expected.ciSlope95Normal, tolerance)
+    expectJointRegion(fit, expected.jointRegion95!, tolerance)
+    const widened = Math.sqrt(Math.max(1, expected.reducedChi2))
+    expectWithin(scaledByScatter(fit).slopeSd, widened * expected.seSlope, tolerance, 'slope error by the scatter')
   })
 
   const robust = entries.filter(e => e.expected.joint !== undefined)
@@ -174,5 +277,6 @@ describe('lines against other software', () => {
 
   it('covers every entry of the three kinds', () => {
     expect([entries.filter(e => e.input.method === 'ols').length, york.length, robust.length]).toEqual([8, 6, 9])
+    expect(entries.filter(e => e.input.method === 'ols' && e.expected.jointRegion95 === undefined)).toHaveLength(1)
   })
 })
