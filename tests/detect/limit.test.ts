@@ -31,15 +31,29 @@ describe('limit of a chart', () => {
     expect(solveLimit({ ...REQUEST, sides: 4 }).limit).toBeGreaterThan(limit)
   })
 
-  it('does not move while the uncertainty wanders by a few per cent', () => {
-    const near = [0.97, 0.99, 1, 1.01, 1.03].map(factor => solveLimit({ ...REQUEST, u: REQUEST.u * factor }))
+  it('does not move while the uncertainty wanders by one per cent', () => {
+    const near = [0.99, 0.995, 1, 1.005, 1.01].map(factor => solveLimit({ ...REQUEST, u: REQUEST.u * factor }))
     expect(new Set(near.map(({ solvedFor, limit }) => `${solvedFor} ${limit}`)).size).toBe(1)
   })
 
   it('moves in few steps while the uncertainty doubles', () => {
     const limits = Array.from({ length: 300 }, (_, i) => solveLimit({ ...REQUEST, u: 0.2 * 2 ** (i / 300) }).limit)
-    expect(new Set(limits).size).toBeLessThanOrEqual(10)
-    expect(new Set(limits).size).toBeGreaterThan(6)
+    expect(new Set(limits).size).toBeLessThanOrEqual(27)
+    expect(new Set(limits).size).toBeGreaterThan(20)
+  })
+
+  it('keeps the run length of the uncertainty and rate that are, not of those on the grid, to 5 %', () => {
+    for (const [u, valuesPerDay] of Array.from(
+      { length: 24 },
+      (_, i) => [0.15 * 1.0713 ** i, 1 + 0.137 * i] as const,
+    )) {
+      const { limit } = solveLimit({ ...REQUEST, u, valuesPerDay })
+      const k = (0.6 - 0.25) / (2 * u)
+      const h = limit / (2 * k)
+      expect(h).toBeGreaterThan(1.1 * LIMIT_FLOOR_SIGMA)
+      const asked = 5 * 365.25 * valuesPerDay * 2
+      expect(Math.abs(cappedArl({ k, h, shift: 0, cap: CAP_FRACTION * h }) / asked - 1)).toBeLessThan(0.05)
+    }
   })
 
   it('has a floor where the band alone keeps the budget', () => {
