@@ -1,6 +1,6 @@
 import type { RecordedInput } from '../../../src/model/recordedInput.js'
 import { registerMessage } from '../../../src/core/registerInput.js'
-import { DAY_MS, formatInstant, HOUR_MS, MINUTE_MS } from '../../../src/model/time.js'
+import { DAY_MS, formatInstant, MINUTE_MS } from '../../../src/model/time.js'
 import { toleranceAt } from '../../../src/model/tolerance.js'
 import { autoregression } from '../../../src/simulate/autoregression.js'
 import { randomStream } from '../../../src/simulate/random.js'
@@ -23,21 +23,22 @@ const BLOCK_MS = 15 * MINUTE_MS
 const NOISE = { ofTolerance: 0.03, quick: 0.02, quickHours: 0.75, slow: 0.12, slowDays: 5 } as const
 const BUBBLE_NTU = 0.15
 
-/** What a fleet sends, in order of arrival: one reading a quarter of an hour, results two hours after sampling. */
+/**
+ * What a fleet sends, in order of arrival: one reading a quarter of an hour, results at once (that late ones end in the
+ * same state is the tests' business).
+ */
 export function* fleetInputs(fleet: Fleet): Generator<RecordedInput> {
   yield { feed: 'service', message: registerMessage(fleetRegister(fleet)) }
   const sharedNtu = SHARED_NTU * randomStream(fleet.seed, 'laboratory').cutNormal(0.5, 1)
   const storm = stormAt(fleet)
   const sources = fleet.points.map(point => startPoint(fleet, point, sharedNtu))
-  const reports: { readonly dueMs: number; readonly input: RecordedInput }[] = []
   for (let block = 0; block < (fleet.days * DAY_MS) / BLOCK_MS; block++) {
     const atMs = START_MS + block * BLOCK_MS + BLOCK_MS / 2
     for (const source of sources) {
       const { readings, grab } = source(atMs, storm(atMs))
       yield* readings
-      if (grab !== undefined) reports.push({ dueMs: atMs + 2 * HOUR_MS, input: grab })
+      if (grab !== undefined) yield grab
     }
-    while (reports[0] !== undefined && reports[0].dueMs <= atMs) yield reports.shift()!.input
     yield {
       feed: 'clock',
       message: { kind: 'tick', time: formatInstant(START_MS + (block + 1) * BLOCK_MS + 3 * MINUTE_MS) },
