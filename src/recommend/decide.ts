@@ -25,7 +25,10 @@ export interface Decision {
 }
 
 export interface DecisionContext {
-  /** Loss of the light source since its best in the record, per cent of that; undefined where none is reported. */
+  /**
+   * Loss of the light source since its best after the last adjustment, per cent of that; 0 where it shows no falling
+   * trend, undefined where no level is reported.
+   */
   readonly lightLossPct: number | undefined
   /** Work that was accepted and did not help, newest last. */
   readonly failed: readonly WorkAction[]
