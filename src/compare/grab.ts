@@ -55,7 +55,11 @@ export function comparePairUnit(
 }
 
 /** Random part of the laboratory's variance: stated with the result, or planned for the point; steps add step²/12. */
-export function laboratoryVariance(grab: Grab, grabNtu: number, plan: GrabPlan): number {
+export function laboratoryVariance(
+  grab: Pick<Grab, 'unit' | 'standardUncertainty' | 'replicates'>,
+  grabNtu: number,
+  plan: GrabPlan,
+): number {
   const step = (plan.resolutionNtu * plan.resolutionNtu) / 12
   if (grab.standardUncertainty !== undefined) {
     const stated = toWholeUnit(grab.standardUncertainty, grab.unit)

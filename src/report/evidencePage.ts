@@ -2,6 +2,7 @@ import type { Explanation } from '../core/explanation.js'
 import { biasAsAsked, biasNow } from './bias.js'
 import { asMarkup, type Markup, markup } from './markup.js'
 import { adviceSection } from './page/adviceSection.js'
+import { comparisonSection } from './page/comparisonSection.js'
 import { exclusionsSection } from './page/exclusionsSection.js'
 import { numbersSection } from './page/numbersSection.js'
 import { picturesSection } from './page/picturesSection.js'
@@ -24,7 +25,8 @@ import { ACTION_TEXT, DEFERENCE_TEXT } from './words.js'
 
 /**
  * The evidence for one analyzer as one HTML file that needs nothing else: no script, no font, no address. The
- * sentence comes first, then what to do, the numbers, the pictures, what was left out, why (not), and how to get the
+ * sentence comes first, then what to do, the numbers, the pictures, the line
+ * against grab samples, what was left out, why (not), and how to get the
  * same again. With nothing open it is the page that says why not. The same explanation gives the same bytes.
  */
 export function renderEvidencePage(explanation: Explanation): string {
@@ -52,6 +54,7 @@ ${adviceSection(explanation)}
 ${live === undefined ? reasons : undefined}
 ${numbersSection(explanation)}
 ${picturesSection(explanation)}
+${comparisonSection(explanation)}
 ${exclusionsSection(explanation)}
 ${live === undefined ? undefined : reasons}
 ${reproduceSection(explanation)}

@@ -51,13 +51,14 @@ describe('evidence page of an open recommendation', () => {
   const html = renderEvidencePage(openExplanation())
   const text = readable(html)
 
-  it('has sentence, steps, numbers, pictures, exclusions, reasons and reproduction in this order', () => {
+  it('has sentence, steps, numbers, pictures, comparison, exclusions, reasons and reproduction in this order', () => {
     const order = [
       SUMMARY,
       'What to do',
       'Tell the control room',
       'Numbers',
       'Pictures',
+      'Analyzer against grab samples',
       'What was left out, and why',
       'Why it is asked',
       'How to get the same again',
@@ -167,14 +168,16 @@ describe('evidence page of an open recommendation', () => {
     expect(text).toContain('Verification, D-1001 no verification in the last 10 days')
   })
 
-  it('draws readings, differences and one chart for each line that has values, with words for each', () => {
+  it('draws readings, differences, a chart for each line that has values and the comparison, with words for each', () => {
     const labels = [...html.matchAll(/<svg class="(wide|narrow)" role="img" aria-label="([^"]*)"/g)]
-    expect(labels.map(([, kind]) => kind)).toEqual(Array.from({ length: 4 }, () => ['wide', 'narrow']).flat())
+    expect(labels.map(([, kind]) => kind)).toEqual(Array.from({ length: 6 }, () => ['wide', 'narrow']).flat())
     expect(labels[0]![2]).toContain('Readings of FE3-B, FE3-A with grab samples, 9 May 2026 to 19 May 2026')
     expect(labels[2]![2]).toContain('Difference of FE3-B to its references in tolerances')
     expect(labels[4]![2]).toMatch(/CUSUM of FE3-B against grab samples.*reading low 12\.8, limit 6\.4/)
     expect(labels[6]![2]).toContain('CUSUM of FE3-B against FE3-A')
-    expect(html.match(/<figcaption>/g)).toHaveLength(4)
+    expect(labels[8]![2]).toContain('FE3-B over 19 grab samples in NTU')
+    expect(labels[10]![2]).toContain('Zero −0.012 NTU and span +7.1 % of FE3-B')
+    expect(html.match(/<figcaption>/g)).toHaveLength(6)
     expect(text).toContain('W1, 10 May 2026, 02:00 UTC cleaned')
   })
 

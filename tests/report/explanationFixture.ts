@@ -1,3 +1,4 @@
+import type { GrabComparison } from '../../src/core/explainComparison.js'
 import type { Explanation, GrabView, LineRow, LineView } from '../../src/core/explanation.js'
 import type { RecommendationData, StatusData } from '../../src/model/events.js'
 import { DAY_MS, formatInstant, HOUR_MS, MINUTE_MS } from '../../src/model/time.js'
@@ -42,6 +43,7 @@ export function calmExplanation(change: Partial<Explanation> = {}): Explanation 
     ],
     nearest: 'Three more grabs reading 0.04 NTU above FE3-B would open a request.',
     lines: linesOf(0),
+    comparison: comparisonData(),
     blocks: blocksOf(0),
     companions: [{ analyzer: 'FE3-A', blocks: blocksOf(0, 0.003, false) }],
     grabs: grabsOf(0),
@@ -118,6 +120,36 @@ export function recommendationData(change: Partial<RecommendationData> = {}): Re
     forecast: { toleranceAt: '2026-05-21T18:00:00Z', earliest: '2026-05-20T06:00:00Z', latest: '2026-05-23T12:00:00Z' },
     evidence: linesOf(-0.08).flatMap(({ evidence }) => (evidence === undefined ? [] : [evidence])),
     reproduce: { registerHash: '8f3a2b91c0de4471', from: '2026-04-01T00:00:00Z', to: formatInstant(AT_MS) },
+    ...change,
+  }
+}
+
+/** Nineteen pairs from 0.07 to 0.17 NTU, a line near no error, and its region as a round of eight points. */
+export function comparisonData(change: Partial<GrabComparison> = {}): GrabComparison {
+  return {
+    sinceMs: Date.UTC(2026, 3, 28, 10),
+    pairs: grabsOf(0).flatMap(({ use, grabNtu, analyzerNtu = 0 }) =>
+      use === 'used' ? [{ grabNtu, uGrabNtu: 0.0105, analyzerNtu, uAnalyzerNtu: 0.0033 }] : [],
+    ),
+    bounds: 0,
+    laboratoryOffsetNtu: 0.003,
+    tolerance: { absoluteNtu: TOLERANCE_NTU, relative: 0.1 },
+    line: {
+      zeroNtu: { value: -0.0124, ci95: [-0.0301, 0.0053] },
+      spanRel: { value: 0.0712, ci95: [-0.0958, 0.2382] },
+      scatterRatio: 1.42,
+      region: [
+        [0.0097, -0.1261],
+        [0.0031, 0.0163],
+        [-0.0124, 0.1552],
+        [-0.0281, 0.2511],
+        [-0.0345, 0.2685],
+        [-0.0281, 0.1261],
+        [-0.0124, -0.0128],
+        [0.0031, -0.1087],
+      ],
+      told: { readsRight: true, levelNtu: 0.106, biasNtu: { value: -0.0049, ci95: [-0.0101, 0.0003] } },
+    },
     ...change,
   }
 }

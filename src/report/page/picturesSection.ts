@@ -1,12 +1,11 @@
 import type { Explanation } from '../../core/explanation.js'
 import { sayInstant } from '../../model/time.js'
-import { asMarkup, type Markup, markup } from '../markup.js'
+import { type Markup, markup } from '../markup.js'
 import { chartPicture } from '../pictures/chartPicture.js'
 import { differencePicture } from '../pictures/differencePicture.js'
-import { legendGlyph } from '../pictures/legendGlyph.js'
 import { workLabel } from '../pictures/marks.js'
-import type { Picture } from '../pictures/picture.js'
 import { readingsPicture } from '../pictures/readingsPicture.js'
+import { figure } from './figure.js'
 
 /** Readings, differences, and the chart of each line, with the work they show. */
 export function picturesSection(explanation: Explanation): Markup {
@@ -20,16 +19,6 @@ export function picturesSection(explanation: Explanation): Markup {
 ${pictures.length === 0 ? markup`<p>No readings are held for this time, so there is nothing to draw.</p>` : pictures.map(figure)}
 ${workList(explanation)}
 </section>`
-}
-
-function figure({ title, caption, legend, svg }: Picture): Markup {
-  return markup`<figure>
-<h3>${title}</h3>
-<ul class="legend">${legend.map(({ mark, text }) => markup`<li>${asMarkup(legendGlyph(mark))}${text}</li>`)}</ul>
-${asMarkup(svg)}
-<figcaption>${caption}</figcaption>
-</figure>
-`
 }
 
 function workList({ work }: Explanation): Markup {

@@ -1,8 +1,9 @@
 import type { Explanation } from '../../core/explanation.js'
 import type { RecommendationData } from '../../model/events.js'
 import { isUndecided, namedCauses, shownHypotheses, type Weighed } from '../causes.js'
+import { COMPARISON_TITLE, comparisonFacts, comparisonRemarks } from '../comparison.js'
 import { entriesOf } from '../counts.js'
-import { factsOf } from '../facts.js'
+import { type Fact, factsOf } from '../facts.js'
 import { LINE_HEADS, lineCells, sayMissing } from '../lineCells.js'
 import {
   headline,
@@ -27,6 +28,7 @@ import { COLUMNS, wrapText } from './wrap.js'
 /** An explanation for a terminal, in the order of the page, without its pictures. At most 100 columns wide. */
 export function renderExplanationText(explanation: Explanation): string {
   const live = liveRecommendation(explanation)
+  const { comparison } = explanation
   const ground = sayGround(explanation)
   const reasons = section(
     live === undefined ? 'Why nothing is asked' : 'Why it is asked',
@@ -40,8 +42,9 @@ export function renderExplanationText(explanation: Explanation): string {
     paragraph(whereAndWhen(explanation).join(', ')),
     section('What to do', live === undefined ? nothingAsked(explanation) : advice(live, explanation)),
     ...(live === undefined ? [reasons] : []),
-    section('Numbers', facts(explanation), causes(explanation)),
+    section('Numbers', facts(factsOf(explanation)), causes(explanation)),
     section('Lines of evidence', [lines(explanation)]),
+    section(COMPARISON_TITLE, facts(comparisonFacts(comparison)), comparisonRemarks(comparison).map(paragraph)),
     section('Left out', excluded(explanation)),
     ...(live === undefined ? [] : [reasons]),
     paragraph(`${sayClock(explanation)} With pictures: turbidrift explain ${explanation.analyzer} --html FILE`),
@@ -81,8 +84,7 @@ function missing(sentences: readonly string[]): readonly string[] {
   return sentences.map(sentence => item('Missing:', sentence))
 }
 
-function facts(explanation: Explanation): readonly string[] {
-  const all = factsOf(explanation)
+function facts(all: readonly Fact[]): readonly string[] {
   const longest = all.reduce((most, { label }) => Math.max(most, label.length), 0)
   return all.map(({ label, value }) => item(label.padEnd(longest + 1), value))
 }
