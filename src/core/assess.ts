@@ -4,6 +4,7 @@ import { PRIOR_NOISE } from '../detect/redundantChart.js'
 import { sigmaFactor } from '../detect/sigma.js'
 import { estimateUnit } from '../diagnose/estimate.js'
 import { layOutEvidence, type PointEvidence } from '../diagnose/evidence.js'
+import type { LaboratoryView } from '../diagnose/laboratory.js'
 import { type PointPosterior, weighHypotheses } from '../diagnose/posterior.js'
 import { DAY_MS } from '../model/time.js'
 import { toleranceAt } from '../model/tolerance.js'
@@ -31,7 +32,7 @@ export function estimatePoint(
   context: PointContext,
   state: PointState,
   endMs: number,
-  laboratoryGain: number | null,
+  laboratory: LaboratoryView | null,
 ): PointPosterior {
   const { fold } = state
   const evidence = evidenceOf(context, state, endMs)
@@ -42,7 +43,7 @@ export function estimatePoint(
     atMs: endMs,
     toleranceNtu: toleranceAt(context.point.tolerance, levelNtu),
     cleaningsMs: fold.units.map(unit => unit.cleaningsMs),
-    laboratoryGain,
+    laboratory,
   })
   fold.units.forEach((unit, i) => {
     const analyzer = context.analyzers[i]

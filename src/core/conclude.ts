@@ -2,7 +2,8 @@ import { leadingSide } from '../detect/chart.js'
 import {
   changeSince,
   LABORATORY_WAIT_MS,
-  laboratoryGain,
+  type LaboratoryView,
+  laboratoryView,
   OTHER_POINTS,
   othersHaveSpoken,
   type PointResiduals,
@@ -28,6 +29,9 @@ const TURNED_AWAY = 0.5
 const WHICH_UNIT_MS = DAY_MS
 /** While proof of work is young it speaks for the unit; openings wait for it. */
 const PROOF_FIRST_MS = 5 * DAY_MS
+
+/** Of the laboratory, before enough other points have spoken. */
+const NOTHING_SAID: LaboratoryView = { gain: 0, mean: 0, sd: 1 }
 
 export interface Conclusion {
   /** Probability the point gives the laboratory, and the onset it looks at; set only where it was weighed now. */
@@ -55,7 +59,7 @@ export function concludePoint(
       context,
       state,
       endMs,
-      onsetMs === undefined ? null : gainAt(state.id, all, onsetMs, endMs),
+      onsetMs === undefined || own === undefined ? null : viewAt(own, all, onsetMs, endMs),
     )
     if (onsetMs !== undefined) laboratory = { probability: massOf(posterior, 'laboratory'), onsetMs }
     if (laboratory === undefined || laboratory.probability < OPENING.known) {
@@ -73,13 +77,15 @@ export function concludePoint(
 }
 
 /** Null where too few other points take grab samples for the laboratory ever to be told from the analyzer. */
-function gainAt(own: string, all: readonly PointResiduals[], onsetMs: number, endMs: number): number | null {
-  if (speakingPoints(own, all, endMs).length < OTHER_POINTS) return null
-  const changes = all.flatMap(series => changeSince(series, onsetMs, endMs) ?? [])
-  return laboratoryGain(
-    changes.find(one => one.point === own),
-    changes.filter(one => one.point !== own),
-  )
+function viewAt(
+  own: PointResiduals,
+  all: readonly PointResiduals[],
+  onsetMs: number,
+  endMs: number,
+): LaboratoryView | null {
+  if (speakingPoints(own.point, all, endMs).length < OTHER_POINTS) return null
+  const others = all.flatMap(series => (series.point === own.point ? [] : (changeSince(series, onsetMs, endMs) ?? [])))
+  return laboratoryView(own, others) ?? NOTHING_SAID
 }
 
 /** Where the leading grab chart of the point left zero; undefined while all stand at zero. */

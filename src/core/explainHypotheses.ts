@@ -22,7 +22,7 @@ export function hypothesesOf(context: PointContext, point: PointState, workedMs:
     atMs: workedMs,
     toleranceNtu: toleranceAt(context.point.tolerance, levelNtu),
     cleaningsMs: point.fold.units.map(unit => unit.cleaningsMs),
-    laboratoryGain: null,
+    laboratory: null,
   })
   const byText = new Map<string, number>()
   for (const hypothesis of posterior.hypotheses) {

@@ -19,6 +19,7 @@ export function residualsOf(
   intervals: readonly LaboratoryInterval[],
 ): PointResiduals {
   const offsetNtu = sharedOffset(state.fold.units.map(unit => unit.offset)).ntu
+  let [levelNtu, toleranceNtu] = [0, 1]
   const values = state.pairs.flatMap(pair => {
     if (pair.dueMs > untilMs || pair.atMs < untilMs - LOOK_BACK_MS || pair.qualifier !== null) return []
     if (pair.use !== 'used' && pair.use !== 'suspect' && pair.use !== 'laboratory_interval') return []
@@ -27,10 +28,12 @@ export function residualsOf(
     for (const unit of pair.units) {
       if (unit === null) continue
       const residual = pairResidualNtu(pair, unit, offsetNtu) / unit.toleranceNtu
+      levelNtu = pair.grabNtu
+      toleranceNtu = unit.toleranceNtu
       if (nearest === undefined || Math.abs(residual) < Math.abs(nearest.residual))
         nearest = { residual, u: unit.uNtu / unit.toleranceNtu }
     }
     return nearest === undefined ? [] : [{ atMs: pair.atMs, ...nearest }]
   })
-  return { point: state.id, values }
+  return { point: state.id, levelNtu, toleranceNtu, values }
 }

@@ -1,9 +1,12 @@
 import { DAY_MS, HOUR_MS } from '../model/time.js'
-import { median } from '../statistics/robust.js'
+import { exp, ln } from '../statistics/distributions.js'
 
 /** A point's grab residuals in tolerances, of its units the value nearest zero, in order of sampling. */
 export interface PointResiduals {
   readonly point: string
+  /** Of the newest value. */
+  readonly levelNtu: number
+  readonly toleranceNtu: number
   readonly values: readonly { readonly atMs: number; readonly residual: number; readonly u: number }[]
 }
 
@@ -14,6 +17,8 @@ export interface PointChange {
   readonly variance: number
   /** Mean before, from which residuals are counted. */
   readonly before: number
+  readonly levelNtu: number
+  readonly toleranceNtu: number
 }
 
 const SINCE_MOST_MS = 7 * DAY_MS
@@ -23,8 +28,8 @@ export const LABORATORY_WAIT_MS = 36 * HOUR_MS
 export const OTHER_POINTS = 3
 /** Spread of what a shift of the laboratory does at different points, tolerances. */
 const BETWEEN_POINTS = 0.15
-/** π/2: variance of a median over that of a mean. */
-const MEDIAN_VARIANCE = 1.57
+/** Chance that another point has a change of its own in the same days, and its standard deviation in tolerances. */
+const OWN_CHANGE = { share: 0.1, sd: 1 } as const
 
 /** Mean since the onset (at most seven days) minus mean of the 21 days before; none before: minus zero. */
 export function changeSince(series: PointResiduals, onsetMs: number, nowMs: number): PointChange | undefined {
@@ -34,7 +39,8 @@ export function changeSince(series: PointResiduals, onsetMs: number, nowMs: numb
   const before = series.values.filter(value => value.atMs < onsetMs && value.atMs >= onsetMs - BEFORE_MS)
   const meanBefore = before.length > 0 ? mean(before) : 0
   const variance = varianceOfMean(since) + (before.length > 0 ? varianceOfMean(before) : 0)
-  return { point: series.point, change: mean(since) - meanBefore, variance, before: meanBefore }
+  const { point, levelNtu, toleranceNtu } = series
+  return { point, change: mean(since) - meanBefore, variance, before: meanBefore, levelNtu, toleranceNtu }
 }
 
 /**
@@ -69,18 +75,65 @@ export function othersHaveSpoken(own: string, all: readonly PointResiduals[], on
   return spoken >= Math.min(OTHER_POINTS, others.length)
 }
 
+/** What the other points say of the laboratory, seen from one point. */
+export interface LaboratoryView {
+  /** Log-odds they lend to the laboratory being off. */
+  readonly gain: number
+  /** What its error would then be at the point, tolerances. */
+  readonly mean: number
+  readonly sd: number
+}
+
+type Water = Pick<PointChange, 'levelNtu' | 'toleranceNtu'>
+
+/** How an error of the laboratory grows from point to point: as the tolerance does, the same in NTU, or in per cent. */
+const FORMS: readonly ((at: Water) => number)[] = [
+  () => 1,
+  at => 1 / at.toleranceNtu,
+  at => Math.max(0, at.levelNtu) / at.toleranceNtu,
+]
+/** Sizes tried, tolerances at the point; before anything is known they are normal with standard deviation 1. */
+const SIZES = { most: 3, step: 0.1 } as const
+
 /**
- * Log-odds the other points lend to the laboratory: with d the median of their changes and c the point's own,
- * (d² − (d − c)²)/2v, v with the variance of the point's own change. Fewer than three others lend nothing.
+ * Bayes factor of the changes at the other points for one size of the laboratory's error, sizes and forms averaged,
+ * against none: every point may have a change of its own. What the point itself says is left to its posterior, which
+ * takes the size from here. Undefined with fewer than three other points.
  */
-export function laboratoryGain(own: PointChange | undefined, others: readonly PointChange[]): number {
-  if (own === undefined || others.length < OTHER_POINTS) return 0
-  const d = median(others.map(one => one.change))
-  const v =
-    BETWEEN_POINTS * BETWEEN_POINTS +
-    own.variance +
-    (MEDIAN_VARIANCE * median(others.map(one => one.variance))) / others.length
-  return (d * d - (d - own.change) * (d - own.change)) / (2 * v)
+export function laboratoryView(own: Water, others: readonly PointChange[]): LaboratoryView | undefined {
+  if (others.length < OTHER_POINTS) return undefined
+  const none = others.reduce((sum, one) => sum + logLikelihood(one, 0), 0)
+  const looks: { size: number; log: number }[] = []
+  for (const form of FORMS) {
+    const here = form(own)
+    if (here === 0) continue
+    for (let size = -SIZES.most; size <= SIZES.most; size += SIZES.step) {
+      const log = others.reduce((sum, one) => sum + logLikelihood(one, (size * form(one)) / here), 0)
+      looks.push({ size, log: log - none - (size * size) / 2 })
+    }
+  }
+  const most = looks.reduce((top, { log }) => Math.max(top, log), -Infinity)
+  let [total, sum, squares, prior] = [0, 0, 0, 0]
+  for (const { size, log } of looks) {
+    const weight = exp(log - most)
+    total += weight
+    sum += weight * size
+    squares += weight * size * size
+    prior += exp((-size * size) / 2)
+  }
+  const average = sum / total
+  const variance = Math.max(0, squares / total - average * average) + BETWEEN_POINTS * BETWEEN_POINTS
+  return { gain: most + ln(total / prior), mean: average, sd: Math.sqrt(variance) }
+}
+
+function logLikelihood({ change, variance }: PointChange, expected: number): number {
+  const v = variance + BETWEEN_POINTS * BETWEEN_POINTS
+  const wide = v + OWN_CHANGE.sd * OWN_CHANGE.sd
+  const off = change - expected
+  return ln(
+    ((1 - OWN_CHANGE.share) * exp((-off * off) / (2 * v))) / Math.sqrt(v) +
+      (OWN_CHANGE.share * exp((-off * off) / (2 * wide))) / Math.sqrt(wide),
+  )
 }
 
 export interface Tail {

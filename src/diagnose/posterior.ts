@@ -1,9 +1,17 @@
-import { newChangeSums, type Offsets, scoreChange, solveOffsets } from '../statistics/changePosterior.js'
+import {
+  type ChangeSums,
+  newChangeSums,
+  offsetCoupling,
+  type Offsets,
+  scoreChange,
+  solveOffsets,
+} from '../statistics/changePosterior.js'
 import { addChange, type Change, type TailSums, tailSums } from '../statistics/changeSums.js'
 import { exp, ln } from '../statistics/distributions.js'
 import { orderSeries } from '../statistics/orderedSeries.js'
 import type { EvidenceRows, PointEvidence } from './evidence.js'
 import { effectAt, type Hypothesis, type Kind, type Shape, type Who } from './hypothesis.js'
+import type { LaboratoryView } from './laboratory.js'
 import { FINE_MS, type Onset, onsetBins, splitBin } from './onsetBins.js'
 import { insidePrior, PRIOR, suspicions } from './prior.js'
 
@@ -23,8 +31,8 @@ export interface PosteriorInput {
   readonly toleranceNtu: number
   /** Cleanings by unit: what a film did ends there. */
   readonly cleaningsMs: readonly (readonly number[])[]
-  /** Log-odds that the other points' pairs add to the laboratory; null where too few points could ever tell. */
-  readonly laboratoryGain: number | null
+  /** What the other points' pairs say of the laboratory; null where too few points could ever tell. */
+  readonly laboratory: LaboratoryView | null
 }
 
 const NEGLIGIBLE = 1e-4
@@ -41,7 +49,7 @@ export function weighHypotheses(input: PosteriorInput): PointPosterior {
   const { atMs, evidence } = input
   const coarse = onsetBins(evidence.fromMs, atMs)
   const offsets = solveOffsets(evidence.series, evidence.offsetVariances)
-  const found: Weighed[] = [nobody(atMs, evidence.units)]
+  const found: Weighed[] = [nobody(atMs, evidence.offsetVariances.length)]
   for (const family of familiesOf(input)) for (const onset of coarse) found.push(weigh(family, onset, atMs, offsets))
   const least = heaviest(found) + WORTH_SPLITTING
   const fine: Weighed[] = []
@@ -52,7 +60,7 @@ export function weighHypotheses(input: PosteriorInput): PointPosterior {
   return {
     atMs,
     fromMs: evidence.fromMs,
-    hypotheses: normalise(fine, evidence.units),
+    hypotheses: normalise(fine, offsets, evidence.units),
     standing: Array.from({ length: evidence.units }, (_, unit) => ({
       mean: offsets.means[unit]!,
       sd: Math.sqrt(offsets.covariance[unit]![unit]!),
@@ -66,6 +74,7 @@ interface Family {
   readonly kind: Kind
   readonly shape: Shape
   readonly logPrior: number
+  readonly priorMean: number
   readonly priorSd: number
   /** When it is over, ascending. */
   readonly endsMs: readonly number[]
@@ -78,26 +87,26 @@ interface Weighed {
   readonly endedMs: number | null
   readonly mean: number
   readonly sd: number
-  readonly coupling: readonly number[]
+  readonly sums: ChangeSums
   readonly logWeight: number
 }
 
-function nobody(atMs: number, units: number): Weighed {
+function nobody(atMs: number, offsets: number): Weighed {
   const logPrior = ln(PRIOR.nobody)
   return {
-    family: { who: 'nobody', kind: 'none', shape: 'step', logPrior, priorSd: 0, endsMs: [], tails: [] },
+    family: { who: 'nobody', kind: 'none', shape: 'step', logPrior, priorMean: 0, priorSd: 0, endsMs: [], tails: [] },
     onset: { atMs, before: false, widthMs: 0, prior: 1 },
     endedMs: null,
     mean: 0,
     sd: 0,
-    coupling: new Array<number>(units).fill(0),
+    sums: newChangeSums(offsets),
     logWeight: logPrior,
   }
 }
 
-function familiesOf({ evidence, atMs, toleranceNtu, cleaningsMs, laboratoryGain }: PosteriorInput): Family[] {
+function familiesOf({ evidence, atMs, toleranceNtu, cleaningsMs, laboratory }: PosteriorInput): Family[] {
   const ordered = evidence.series.map(rows => orderSeries(rows, { times: rows.timesMs, phi: rows.phi }))
-  return suspicions(evidence.units, toleranceNtu, laboratoryGain).flatMap(({ who, kind, priorSd, shapes }) => {
+  return suspicions(evidence.units, toleranceNtu, laboratory).flatMap(({ who, kind, priorMean, priorSd, shapes }) => {
     const cleanings = kind === 'fouling' && typeof who === 'number' ? (cleaningsMs[who] ?? []) : []
     const endsMs = [...cleanings].sort((a, b) => a - b)
     const tails = evidence.series.flatMap((rows, i) => {
@@ -105,7 +114,7 @@ function familiesOf({ evidence, atMs, toleranceNtu, cleaningsMs, laboratoryGain 
       return effect.every(one => one === 0) ? [] : [tailSums(ordered[i]!, effect, endsMs, atMs)]
     })
     if (tails.length === 0) return []
-    return shapes.map(({ shape, logPrior }) => ({ who, kind, shape, logPrior, priorSd, endsMs, tails }))
+    return shapes.map(({ shape, logPrior }) => ({ who, kind, shape, logPrior, priorMean, priorSd, endsMs, tails }))
   })
 }
 
@@ -134,10 +143,10 @@ function weigh(family: Family, onset: Onset, nowMs: number, offsets: Offsets): W
   }
   const sums = newChangeSums(offsets.means.length)
   for (const tails of family.tails) addChange(sums, tails, change)
-  const { logEvidence, mean, sd, coupling } = scoreChange(sums, offsets, family.priorSd)
+  const { logEvidence, mean, sd } = scoreChange(sums, offsets, family.priorSd, family.priorMean)
   const inside = ln(Math.max(1e-300, insidePrior(family.kind, mean, sd)))
   const logWeight = family.logPrior + ln(onset.prior) + logEvidence + inside
-  return { family, onset, endedMs, mean, sd, coupling, logWeight }
+  return { family, onset, endedMs, mean, sd, sums, logWeight }
 }
 
 function heaviest(found: readonly Weighed[]): number {
@@ -146,7 +155,7 @@ function heaviest(found: readonly Weighed[]): number {
   return most
 }
 
-function normalise(found: readonly Weighed[], units: number): Hypothesis[] {
+function normalise(found: readonly Weighed[], offsets: Offsets, units: number): Hypothesis[] {
   const most = heaviest(found)
   const weighted: { one: Weighed; weight: number }[] = []
   let total = 0
@@ -159,12 +168,15 @@ function normalise(found: readonly Weighed[], units: number): Hypothesis[] {
   const kept = weighted.filter(({ weight }) => weight / total > NEGLIGIBLE)
   let keptTotal = 0
   for (const { weight } of kept) keptTotal += weight
-  return kept.map(({ one, weight }) => hypothesisOf(one, weight / keptTotal, units)).sort((a, b) => b.weight - a.weight)
+  return kept
+    .map(({ one, weight }) => hypothesisOf(one, weight / keptTotal, offsets, units))
+    .sort((a, b) => b.weight - a.weight)
 }
 
-function hypothesisOf(weighed: Weighed, weight: number, units: number): Hypothesis {
-  const { family, onset, endedMs, mean, sd, coupling } = weighed
+function hypothesisOf(weighed: Weighed, weight: number, offsets: Offsets, units: number): Hypothesis {
+  const { family, onset, endedMs, mean, sd, sums } = weighed
+  const coupling = offsetCoupling(sums, offsets).slice(0, units)
   const { who, kind, shape } = family
   const { atMs: onsetMs, before, widthMs } = onset
-  return { who, kind, shape, onsetMs, before, widthMs, endedMs, mean, sd, coupling: coupling.slice(0, units), weight }
+  return { who, kind, shape, onsetMs, before, widthMs, endedMs, mean, sd, coupling, weight }
 }

@@ -1,5 +1,6 @@
 import { ln, normalCdf } from '../statistics/distributions.js'
 import type { Kind, Shape, Who } from './hypothesis.js'
+import type { LaboratoryView } from './laboratory.js'
 
 type Wrong = Exclude<Kind, 'none'>
 
@@ -37,23 +38,25 @@ const SPAN_MOST = 0.5
 export interface Suspicion {
   readonly who: Who
   readonly kind: Wrong
-  /** Prior standard deviation of the size. */
+  /** Prior mean and standard deviation of the size. */
+  readonly priorMean: number
   readonly priorSd: number
   readonly shapes: readonly { readonly shape: Shape; readonly logPrior: number }[]
 }
 
-/** What may be wrong at a point, but for "nobody" and the begin. @param laboratoryGain see PosteriorInput */
-export function suspicions(units: number, toleranceNtu: number, laboratoryGain: number | null): Suspicion[] {
+/** What may be wrong at a point, but for "nobody" and the begin. @param laboratory see PosteriorInput */
+export function suspicions(units: number, toleranceNtu: number, laboratory: LaboratoryView | null): Suspicion[] {
   const list: Suspicion[] = []
-  for (const { who, prior } of suspects(units, laboratoryGain !== null)) {
+  for (const { who, prior } of suspects(units, laboratory !== null)) {
     const isLaboratory = who === 'laboratory'
-    const gain = isLaboratory ? (laboratoryGain ?? 0) : 0
+    const gain = isLaboratory ? (laboratory?.gain ?? 0) : 0
     for (const [kind, kindPrior] of isLaboratory ? LABORATORY_KIND : KIND_PRIOR) {
       if (who === 'all' && kind === 'fouling') continue
       list.push({
         who,
         kind,
-        priorSd: isLaboratory ? 1 : kind === 'span' ? SPAN_PRIOR_SD : toleranceNtu,
+        priorMean: isLaboratory ? (laboratory?.mean ?? 0) : 0,
+        priorSd: isLaboratory ? (laboratory?.sd ?? 1) : kind === 'span' ? SPAN_PRIOR_SD : toleranceNtu,
         shapes: (isLaboratory ? LABORATORY_SHAPE : SHAPE_PRIOR[kind]).map(([shape, shapePrior]) => ({
           shape,
           logPrior: ln(prior * kindPrior * shapePrior) + gain,

@@ -65,28 +65,46 @@ export interface ChangeScore {
   /** Posterior of the size. */
   readonly mean: number
   readonly sd: number
-  /** By offset: how much lower its posterior mean is for each unit of the size. */
-  readonly coupling: readonly number[]
 }
 
 /**
- * Posterior and evidence of a size with prior N(0, priorSd²), offsets integrated out: closed form of the Gaussian
+ * Posterior and evidence of a size with prior N(priorMean, priorSd²), offsets integrated out: closed form of the Gaussian
  * linear model by block elimination of the normal equations.
  */
-export function scoreChange(sums: ChangeSums, offsets: Offsets, priorSd: number): ChangeScore {
-  const coupling = product(offsets.covariance, sums.fg)
-  let { ff, fy } = sums
-  for (let i = 0; i < coupling.length; i++) {
-    ff -= coupling[i]! * sums.fg[i]!
-    fy -= offsets.means[i]! * sums.fg[i]!
+export function scoreChange(
+  { ff, fy, fg }: ChangeSums,
+  { covariance, means }: Offsets,
+  priorSd: number,
+  priorMean = 0,
+): ChangeScore {
+  let explained = 0
+  let shifted = 0
+  for (let i = 0; i < fg.length; i++) {
+    const part = fg[i]!
+    if (part === 0) continue
+    const row = covariance[i]!
+    let sum = 0
+    for (let j = 0; j < fg.length; j++) sum += row[j]! * fg[j]!
+    explained += part * sum
+    shifted += part * means[i]!
   }
-  const precision = Math.max(0, ff) + 1 / (priorSd * priorSd)
+  const information = Math.max(0, ff - explained)
+  const precision = information + 1 / (priorSd * priorSd)
+  // What the values say beyond the prior mean.
+  const left = fy - shifted - priorMean * information
   return {
-    logEvidence: (0.5 * fy * fy) / precision - 0.5 * ln(precision * priorSd * priorSd),
-    mean: fy / precision,
+    logEvidence:
+      priorMean * (left + 0.5 * priorMean * information) +
+      (0.5 * left * left) / precision -
+      0.5 * ln(precision * priorSd * priorSd),
+    mean: priorMean + left / precision,
     sd: 1 / Math.sqrt(precision),
-    coupling,
   }
+}
+
+/** By offset: how much lower its posterior mean is for each unit of the size. */
+export function offsetCoupling({ fg }: ChangeSums, { covariance }: Offsets): number[] {
+  return product(covariance, fg)
 }
 
 function product(matrix: readonly (readonly number[])[], vector: readonly number[]): number[] {
