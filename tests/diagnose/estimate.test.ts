@@ -1,8 +1,9 @@
 import { describe, expect, it } from 'vitest'
+import { STANDING_OFFSET } from '../../src/compare/laboratoryOffset.js'
 import { DAY_MS } from '../../src/model/time.js'
 import { START_MS } from '../model/plantFixture.js'
 import { normalSource } from '../statistics/random.js'
-import { estimateOf, TOLERANCE, type Truth } from './synthetic.js'
+import { estimateOf, posteriorOf, TOLERANCE, type Truth } from './synthetic.js'
 
 const CASES = 200
 const DAYS = 24
@@ -50,7 +51,7 @@ describe('estimates', () => {
   it.each([
     ['steps', false],
     ['ramps', true],
-  ])('the 95 %% interval of the bias covers 88 to 100 %% of the truth, %s', (_, ramp) => {
+  ])('the interval of the bias covers 88 to 100 in a hundred truths, %s', (_, ramp) => {
     const { bias, onset } = coverage(ramp)
     expect(bias).toBeGreaterThanOrEqual(0.88)
     expect(bias).toBeLessThanOrEqual(1)
@@ -89,6 +90,44 @@ describe('estimates', () => {
     const { onset } = estimate
     if (onset !== null) expect(onset.latestMs).toBeLessThanOrEqual(estimate.atMs)
     expect(onset?.earliestMs ?? null).toBeNull()
+  })
+
+  it('a unit that nobody blames has the standing offset that its own pairs show', () => {
+    const [none, off] = [0, 0.01].map(ntu => estimateOf({ ...drawn(3, false).truth, biasNtu: () => ntu }))
+    // 72 grabs leave little of the prior: 0.2 tolerances.
+    expect(off!.biasNtu.value - none!.biasNtu.value).toBeGreaterThan(0.008)
+    expect(off!.biasNtu.value - none!.biasNtu.value).toBeLessThan(0.0105)
+    expect(off!.who.nobody).toBeGreaterThan(0.4)
+  })
+
+  it('two units without a grab: their difference is known, what either stands off is not', () => {
+    const truth: Truth = {
+      ...drawn(3, false).truth,
+      units: 2,
+      perDay: 0,
+      biasNtu: unit => (unit === 0 ? 0.005 : -0.005),
+    }
+    const [a, b] = [estimateOf(truth, 0), estimateOf(truth, 1)]
+    expect(a.biasNtu.value - b.biasNtu.value).toBeGreaterThan(0.005)
+    // Half of the prior variance of each is in the mean of the two, of which differences say nothing.
+    for (const { mean, sd } of posteriorOf(truth).standing) {
+      expect(sd).toBeGreaterThan(STANDING_OFFSET / Math.SQRT2)
+      expect(sd).toBeLessThan(1.1 * (STANDING_OFFSET / Math.SQRT2))
+      expect(Math.abs(mean)).toBeLessThan(STANDING_OFFSET)
+    }
+    const grabbed = posteriorOf({ ...truth, perDay: 3 }).standing
+    for (const { sd } of grabbed) expect(sd).toBeLessThan(0.6 * (STANDING_OFFSET / Math.SQRT2))
+  })
+
+  it('grabs from before a change still say where the unit stood: the change is known by them', () => {
+    const step = (from: number): Truth => ({
+      ...drawn(3, false).truth,
+      biasNtu: (_, day) => 0.01 + (day > from ? 0.05 : 0),
+    })
+    const { biasNtu, model } = estimateOf(step(14), 0, { laboratoryGain: -8 })
+    expect(Math.abs(biasNtu.value - 0.06)).toBeLessThan(0.01)
+    expect(model?.zeroNtu.low).toBeLessThan(0.06)
+    expect(model?.zeroNtu.high).toBeGreaterThan(0.06)
   })
 
   it('intervals hold their value and order', () => {

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest'
-import { layOutEvidence } from '../../src/diagnose/evidence.js'
-import { DAY_MS } from '../../src/model/time.js'
+import { UNIT_INNOVATION } from '../../src/compare/redundant.js'
+import { type EvidenceRows, layOutEvidence, type PointEvidence } from '../../src/diagnose/evidence.js'
+import { DAY_MS, HOUR_MS } from '../../src/model/time.js'
 import { START_MS } from '../model/plantFixture.js'
 import { evidenceInput, observed, type Truth } from './synthetic.js'
 
@@ -16,6 +17,9 @@ const truth: Truth = {
 const at = (day: number) => START_MS + day * DAY_MS
 const squares = (weights: readonly number[]) => weights.reduce((sum, weight) => sum + weight * weight, 0)
 const total = (weights: readonly number[]) => weights.reduce((sum, weight) => sum + weight, 0)
+/** Prior variance of what a series holds all the time. */
+const levelVariance = ({ offsetVariances }: PointEvidence, { loading }: EvidenceRows) =>
+  loading.reduce((sum, share, k) => sum + share * share * offsetVariances[k]!, 0)
 
 describe('laying out evidence', () => {
   const laid = layOutEvidence(evidenceInput(truth))
@@ -85,20 +89,76 @@ describe('laying out evidence', () => {
 
   it('pairs inside an interval of the laboratory have the shift taken off and a level of their own', () => {
     const laboratoryIntervals = [{ laboratoryInstrument: null, fromMs: at(4), untilMs: at(7), shift: -1.5 }]
-    const series = layOutEvidence(evidenceInput(truth, { laboratoryIntervals })).series
-    const [outside, inside] = series.filter(rows => rows.line === 'grab')
+    const shifted = layOutEvidence(evidenceInput(truth, { laboratoryIntervals }))
+    const [outside, inside] = shifted.series.filter(rows => rows.line === 'grab')
     expect(inside?.timesMs.every(atMs => atMs >= at(4) && atMs < at(7))).toBe(true)
     expect(outside!.timesMs.length + inside!.timesMs.length).toBe(20)
-    expect(inside!.offsetSd).toBeGreaterThan(1)
+    expect(levelVariance(shifted, inside!)).toBeGreaterThan(1)
+    expect(levelVariance(shifted, outside!)).toBeLessThan(0.1)
     const plain = grabs[0]!
     const k = plain.timesMs.indexOf(inside!.timesMs[0]!)
     expect(inside?.y[0]).toBeCloseTo(plain.y[k]! + 1.5, 9)
   })
 
+  it('a grab says the less of a slow mismatch the sooner it follows another', () => {
+    const input = evidenceInput(truth)
+    const [first] = input.pairs
+    const pairs = [6, 18, 19, 19].map(hours => ({ ...first!, atMs: START_MS + hours * HOUR_MS }))
+    const [rows] = layOutEvidence({ ...input, pairs, differences: [] }).series
+    // Variance of a mean of an AR(1) process: (1 + ρ)/(1 − ρ) times that of independent values (Bartlett 1946, from
+    // memory); ρ is 0.4 at six hours, the innovation UNIT_INNOVATION, and the mean is over three units.
+    const counted = (hours: number) => {
+      const rho = 0.4 ** (hours / 6)
+      return 0.2 ** 2 + (UNIT_INNOVATION ** 2 * (1 + rho)) / ((1 - 0.4 ** 2) * (1 - rho) * 3)
+    }
+    expect(rows?.variance[0]).toBeCloseTo(counted(Infinity), 12)
+    expect(rows?.variance[1]).toBeCloseTo(counted(12), 12)
+    expect(rows?.variance[2]).toBeCloseTo(counted(1), 12)
+    // A second bottle at the same time says nothing more of it.
+    expect(rows?.variance[3]).toBe(Infinity)
+  })
+
   it("a constant offset of the laboratory is the series' own and what is known of it is taken off", () => {
     const net = layOutEvidence(evidenceInput(truth, { offset: { ntu: 0.02, variance: 1e-4 } }))
     expect(net.series[0]!.y[0]).toBeCloseTo(grabs[0]!.y[0]! - 0.02 / 0.05, 9)
-    expect(net.series[0]!.offsetSd).toBeGreaterThan(grabs[0]!.offsetSd)
+    const more = levelVariance(net, net.series[0]!) - levelVariance(laid, grabs[0]!)
+    // What is known of the offset has variance 1e-4 NTU², in tolerances of 0.05 NTU.
+    expect(more).toBeCloseTo(0.04, 5)
+    const { offsetVariances } = layOutEvidence(evidenceInput(truth, { offset: { ntu: 0, variance: 0 } }))
+    expect(offsetVariances[3]).toBeGreaterThan(0)
+    expect(offsetVariances[3]).toBeLessThan(1e-5)
+  })
+
+  it('every unit has one standing offset, whichever values it enters; only grabs carry the laboratory', () => {
+    const { series, offsetVariances } = layOutEvidence(evidenceInput(truth, { sinceMs: [0, 0, at(5)] }))
+    // A healthy unit stands within a fifth of the tolerance (common practice, no source).
+    expect(offsetVariances).toHaveLength(4)
+    for (const variance of offsetVariances.slice(0, 3)) expect(variance).toBeCloseTo(0.04, 12)
+    expect(new Set(series.map(rows => rows.line))).toEqual(new Set(['grab', 'contrast']))
+    for (const rows of series) {
+      expect(rows.loading.slice(3)).toEqual([rows.line === 'grab' ? 1 : 0])
+      for (const weights of rows.weights) expect(rows.loading.slice(0, 3)).toEqual(weights)
+    }
+  })
+
+  it('whitening leaves of a constant what it leaves of every value', () => {
+    for (const rows of laid.series) for (const [i, g] of rows.g.entries()) expect(g).toBeCloseTo(1 - rows.phi[i]!, 14)
+  })
+
+  it('each interval of the laboratory has a shift of its own', () => {
+    const laboratoryIntervals = [
+      { laboratoryInstrument: null, fromMs: at(2), untilMs: at(4), shift: -1 },
+      { laboratoryInstrument: null, fromMs: at(7), untilMs: null, shift: 1 },
+    ]
+    const { series, offsetVariances } = layOutEvidence(evidenceInput(truth, { laboratoryIntervals }))
+    expect(offsetVariances.slice(4)).toEqual([1, 1])
+    const shares = series.filter(rows => rows.line === 'grab').map(rows => rows.loading.slice(3))
+    expect(shares).toEqual([
+      [1, 0, 0],
+      [1, 1, 0],
+      [1, 0, 1],
+    ])
+    for (const rows of series.filter(one => one.line === 'contrast')) expect(rows.loading.slice(3)).toEqual([0, 0, 0])
   })
 
   it('knows no begin but its own where there is no evidence', () => {

@@ -90,7 +90,7 @@ describe('posterior of one unit with grabs', () => {
       atMs: START_MS + DAYS * DAY_MS,
       toleranceNtu: 0.05,
       cleaningsMs: [],
-      laboratoryGain: 0,
+      laboratory: { gain: 0, mean: 0, sd: 1 },
     })
     expect(none.hypotheses).toHaveLength(1)
     expect(none.hypotheses[0]).toMatchObject({ who: 'nobody', weight: 1 })

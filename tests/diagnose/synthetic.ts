@@ -95,6 +95,7 @@ export function evidenceInput(truth: Truth, change: Partial<EvidenceInput> = {})
 
 export interface Weighing {
   readonly cleaningsMs?: readonly (readonly number[])[]
+  /** Log-odds that the other points lend to the laboratory; they say nothing of its size. */
   readonly laboratoryGain?: number
   readonly evidence?: Partial<EvidenceInput>
 }
@@ -105,13 +106,12 @@ export function posteriorOf(truth: Truth, weighing: Weighing = {}): PointPosteri
     atMs: START_MS + truth.days * DAY_MS,
     toleranceNtu: toleranceAt(TOLERANCE, truth.levelNtu(truth.days)),
     cleaningsMs: weighing.cleaningsMs ?? [],
-    laboratoryGain: weighing.laboratoryGain ?? 0,
+    laboratory: { gain: weighing.laboratoryGain ?? 0, mean: 0, sd: 1 },
   })
 }
 
 export function estimateOf(truth: Truth, unit = 0, weighing: Weighing = {}): UnitEstimate {
   const levelNtu = truth.levelNtu(truth.days)
   const toleranceNtu = toleranceAt(TOLERANCE, levelNtu)
-  const standing = { meanNtu: 0, sdNtu: 0.2 * toleranceNtu }
-  return estimateUnit(posteriorOf(truth, weighing), unit, levelNtu, toleranceNtu, standing)
+  return estimateUnit(posteriorOf(truth, weighing), unit, levelNtu, toleranceNtu)
 }

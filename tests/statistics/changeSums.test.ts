@@ -1,6 +1,12 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
-import { type ChangeSums, prepareSeries, scoreChange } from '../../src/statistics/changePosterior.js'
+import {
+  type ChangeSums,
+  newChangeSums,
+  offsetCoupling,
+  scoreChange,
+  solveOffsets,
+} from '../../src/statistics/changePosterior.js'
 import { addChange, type Change, tailSums } from '../../src/statistics/changeSums.js'
 import { orderSeries } from '../../src/statistics/orderedSeries.js'
 import { addDirectly, type WhitenedSeries } from './directChange.js'
@@ -11,6 +17,7 @@ import { normalSource } from './random.js'
 const runs = { seed: 20_260_411, numRuns: 300 } // the seed only pins the generated cases
 const PRESENT = 56
 const PRIOR_SD = 1
+const OFFSET_VARIANCES = [0.09, 0.04, 1]
 
 interface Plan {
   readonly values: number
@@ -30,13 +37,15 @@ function seriesOf({ values, gap, phi, seed }: Plan): WhitenedSeries {
   }
   for (const [i, time] of times.entries()) phis.push(time - (times[i - 1] ?? -Infinity) === 0.25 ? phi : 0)
   const offset = 0.3 * normal()
-  const series = {
+  return {
     y: times.map((_, i) => offset * (1 - phis[i]!) + 0.3 * normal()),
     g: phis.map(one => 1 - one),
-    variance: times.map(() => 0.04 + 0.1 * normal() * normal()),
-    offsetSd: 0.3,
+    variance: times.map(() => 0.04 + 0.1 * normal() ** 2),
+    loading: OFFSET_VARIANCES.map(() => (normal() > 0.5 ? 0 : normal())),
+    times,
+    phi: phis,
+    effect: times.map(() => 0.5 + 2 * normal()),
   }
-  return { ...prepareSeries(series), times, phi: phis, effect: times.map(() => 0.5 + 2 * normal()) }
 }
 
 const plan = fc.record({
@@ -70,7 +79,7 @@ function changeOf(form: Omit<Change, 'fullAge'>, endings: readonly number[]): { 
 }
 
 function fast(all: readonly WhitenedSeries[], change: Change, endings: readonly number[]): ChangeSums {
-  const sums = { ff: 0, fy: 0 }
+  const sums = newChangeSums(OFFSET_VARIANCES.length)
   for (const one of all) addChange(sums, tailSums(orderSeries(one, one), one.effect, endings, PRESENT), change)
   return sums
 }
@@ -87,12 +96,18 @@ describe('sums of a change at hand', () => {
         (plans, at, endings, over, exponent) => {
           const all = plans.map(seriesOf)
           const { change, end } = changeOf({ power: exponent, onset: at, width: over }, endings)
-          const direct = { ff: 0, fy: 0 }
+          const direct = newChangeSums(OFFSET_VARIANCES.length)
           for (const one of all) addDirectly(direct, one, shareOf(change, end))
-          const a = scoreChange(fast(all, change, endings), PRIOR_SD)
-          const b = scoreChange(direct, PRIOR_SD)
+          const offsets = solveOffsets(all, OFFSET_VARIANCES)
+          const sums = fast(all, change, endings)
+          const a = scoreChange(sums, offsets, PRIOR_SD)
+          const b = scoreChange(direct, offsets, PRIOR_SD)
           for (const key of ['logEvidence', 'mean', 'sd'] as const)
             expect(Math.abs(a[key] - b[key])).toBeLessThanOrEqual(1e-9 * Math.max(Math.abs(b[key]), b.sd))
+          const coupling = offsetCoupling(sums, offsets)
+          offsetCoupling(direct, offsets).forEach((lower, k) => {
+            expect(Math.abs(coupling[k]! - lower)).toBeLessThanOrEqual(1e-9 * Math.max(Math.abs(lower), 1))
+          })
         },
       ),
       runs,
@@ -116,8 +131,8 @@ describe('sums of a change at hand', () => {
   it('a change that no value saw adds nothing', () => {
     const series = seriesOf({ values: 40, gap: 0, phi: 0.4, seed: 6 })
     const { change } = changeOf({ power: 0, onset: 20, width: 3 }, [30])
-    expect(fast([series], change, [30])).toEqual({ ff: 0, fy: 0 })
+    expect(fast([series], change, [30])).toEqual(newChangeSums(3))
     const late = changeOf({ power: 1, onset: PRESENT, width: 0 }, [])
-    expect(fast([series], late.change, [])).toEqual({ ff: 0, fy: 0 })
+    expect(fast([series], late.change, [])).toEqual(newChangeSums(3))
   })
 })
