@@ -209,7 +209,9 @@ function concludeWhichUnit(context: PointContext, state: PointState, posterior: 
     lineSignals &&
     somebody >= OPENING.known &&
     !decided &&
-    fold.units.some(unit => unit.estimate !== null && !isLarge(unit.estimate))
+    fold.units.some(
+      ({ estimate }) => estimate !== null && (!isLarge(estimate) || !hasWitness(context, state, estimate)),
+    )
   if (!asks) {
     fold.whichUnitSinceMs = null
     if (fold.pointCase === null) return

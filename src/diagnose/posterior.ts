@@ -13,7 +13,7 @@ import type { EvidenceRows, PointEvidence } from './evidence.js'
 import { effectAt, type Hypothesis, type Kind, type Shape, type Who } from './hypothesis.js'
 import type { LaboratoryView } from './laboratory.js'
 import { FINE_MS, type Onset, onsetBins, splitBin } from './onsetBins.js'
-import { insidePrior, PRIOR, suspicions } from './prior.js'
+import { logInsidePrior, PRIOR, suspicions } from './prior.js'
 
 /** All explanations of a point's evidence, weights adding to 1, heaviest first; negligible ones left out. */
 export interface PointPosterior {
@@ -38,24 +38,29 @@ export interface PosteriorInput {
 const NEGLIGIBLE = 1e-4
 /** Lighter than e^−16 of the heaviest is far below negligible: not worth an exponential. */
 const WEIGHTLESS = -16
-/** Bins lighter than e^−7 of the heaviest stay as they are. */
+/** Bins lighter than e^−7 of the family's heaviest stay as they are. */
 const WORTH_SPLITTING = -7
 
 /**
  * Weighs who × kind × shape × onset. Sizes are integrated out in closed form; no sampling. Onset bins that matter are
  * split to six hours and weighed again: a step that does not fit its wide bin would favour whatever shape is steeper.
+ * The heaviest wide bin of each family and its neighbours always are: a large step misfits a wide bin by so much that
+ * something absurd without a bin ("always so") would win.
  */
 export function weighHypotheses(input: PosteriorInput): PointPosterior {
   const { atMs, evidence } = input
   const coarse = onsetBins(evidence.fromMs, atMs)
   const offsets = solveOffsets(evidence.series, evidence.offsetVariances)
-  const found: Weighed[] = [nobody(atMs, evidence.offsetVariances.length)]
-  for (const family of familiesOf(input)) for (const onset of coarse) found.push(weigh(family, onset, atMs, offsets))
-  const least = heaviest(found) + WORTH_SPLITTING
-  const fine: Weighed[] = []
-  for (const one of found) {
-    if (one.onset.widthMs <= FINE_MS || one.logWeight < least) fine.push(one)
-    else for (const part of splitBin(one.onset)) fine.push(weigh(one.family, part, atMs, offsets))
+  const fine: Weighed[] = [nobody(atMs, evidence.offsetVariances.length)]
+  for (const family of familiesOf(input)) {
+    const found = coarse.map(onset => weigh(family, onset, atMs, offsets))
+    const least = heaviest(found) + WORTH_SPLITTING
+    const best = heaviestWide(found)
+    found.forEach((one, i) => {
+      const isWorth = one.logWeight >= least || Math.abs(i - best) <= 1
+      if (one.onset.widthMs <= FINE_MS || !isWorth) fine.push(one)
+      else for (const part of splitBin(one.onset)) fine.push(weigh(family, part, atMs, offsets))
+    })
   }
   return {
     atMs,
@@ -144,9 +149,21 @@ function weigh(family: Family, onset: Onset, nowMs: number, offsets: Offsets): W
   const sums = newChangeSums(offsets.means.length)
   for (const tails of family.tails) addChange(sums, tails, change)
   const { logEvidence, mean, sd } = scoreChange(sums, offsets, family.priorSd, family.priorMean)
-  const inside = ln(Math.max(1e-300, insidePrior(family.kind, mean, sd)))
+  const inside = logInsidePrior(family.kind, mean, sd)
   const logWeight = family.logPrior + ln(onset.prior) + logEvidence + inside
   return { family, onset, endedMs, mean, sd, sums, logWeight }
+}
+
+/** Position of the heaviest bin that can be split; none is far from every bin. */
+function heaviestWide(found: readonly Weighed[]): number {
+  let best = -Infinity
+  let most = -Infinity
+  found.forEach(({ onset, logWeight }, i) => {
+    if (onset.widthMs <= FINE_MS || logWeight <= most) return
+    best = i
+    most = logWeight
+  })
+  return best
 }
 
 function heaviest(found: readonly Weighed[]): number {

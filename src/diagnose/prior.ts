@@ -75,9 +75,21 @@ function suspects(units: number, withLaboratory: boolean): { who: Who; prior: nu
   return list
 }
 
-/** Share of the posterior inside a prior that is cut: a film only adds, a span error stays below one half. */
-export function insidePrior(kind: Kind, mean: number, sd: number): number {
-  if (kind === 'fouling') return 2 * normalCdf(mean / sd)
-  if (kind === 'span') return normalCdf((SPAN_MOST - mean) / sd) - normalCdf((-SPAN_MOST - mean) / sd)
-  return 1
+/** Logarithm of the posterior's share inside a prior that is cut: a film only adds, a span error stays below one half. */
+export function logInsidePrior(kind: Kind, mean: number, sd: number): number {
+  if (kind === 'fouling') return LN_2 + logNormalTail(mean / sd)
+  if (kind !== 'span') return 0
+  const nearest = (SPAN_MOST - Math.abs(mean)) / sd
+  if (nearest < FAR) return logNormalTail(nearest)
+  return ln(normalCdf((SPAN_MOST - mean) / sd) - normalCdf((-SPAN_MOST - mean) / sd))
+}
+
+const LN_2 = ln(2)
+/** Farther out Φ leaves the range of numbers, and its first asymptotic term is good to a thousandth. */
+const FAR = -30
+const LN_SQRT_TWO_PI = 0.9189385332046728
+
+/** ln Φ(z) (Abramowitz and Stegun 1964, 26.2.12). */
+function logNormalTail(z: number): number {
+  return z < FAR ? (-z * z) / 2 - ln(-z) - LN_SQRT_TWO_PI : ln(normalCdf(z))
 }

@@ -62,6 +62,7 @@ describe('of two units that differ', () => {
     ['CFE-A high, no grab at all', { wrong: 'CFE-A', errorNtu: step(0.12), days: 4.5, isSampled: never }],
     ['CFE-B low, grabs only before', { wrong: 'CFE-B', errorNtu: step(-0.1), days: 4.5, isSampled: beforeOnly }],
     ['CFE-A 1 NTU high, no grab at all', { wrong: 'CFE-A', errorNtu: step(1), days: 5.5, isSampled: never }],
+    ['CFE-B 1 NTU high, grabs only before', { wrong: 'CFE-B', errorNtu: step(1), days: 5.5, isSampled: beforeOnly }],
     ['a film on CFE-A, no grab at all', { ...film, isSampled: never }],
     ['a film on CFE-A, grabs only before', { ...film, isSampled: beforeOnly }],
   ])('none is named without a witness, a grab sample is asked for: %s', (_, plan) => {

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest'
 import {
   bestTail,
   changeSince,
-  laboratoryGain,
+  laboratoryView,
   othersHaveSpoken,
   type PointChange,
   type PointResiduals,
@@ -12,9 +12,17 @@ import { DAY_MS } from '../../src/model/time.js'
 const at = (day: number) => day * DAY_MS
 const point = (name: string, values: readonly (readonly [number, number])[], u = 0.3): PointResiduals => ({
   point: name,
+  levelNtu: 0.08,
+  toleranceNtu: 0.05,
   values: values.map(([day, residual]) => ({ atMs: at(day), residual, u })),
 })
-const change = (size: number, variance = 0.01): PointChange => ({ point: 'P', change: size, variance, before: 0 })
+const change = (size: number, variance = 0.01, water = { levelNtu: 0.08, toleranceNtu: 0.05 }): PointChange => ({
+  point: 'P',
+  change: size,
+  variance,
+  before: 0,
+  ...water,
+})
 
 describe('change of a point since an instant', () => {
   it('is the mean since minus the mean before, with the variances of both', () => {
@@ -30,6 +38,8 @@ describe('change of a point since an instant', () => {
       change: expect.closeTo(1.1 - 0.2, 12) as number,
       variance: expect.closeTo(0.09 / 3 + 0.09 / 2, 12) as number,
       before: expect.closeTo(0.2, 12) as number,
+      levelNtu: 0.08,
+      toleranceNtu: 0.05,
     })
   })
 
@@ -65,20 +75,54 @@ describe('whether enough other points have spoken', () => {
   })
 })
 
-describe('what other points lend to the laboratory', () => {
-  const three = [change(1), change(1), change(1)]
-  it.each<[string, PointChange | undefined, PointChange[], number]>([
-    // v = 0.15² + own 0.01 + 1.57 · 0.01 / 3 = 0.0377333
-    ['all moved alike', change(1), three, 1 / (2 * 0.037733333)],
-    ['only the others moved', change(0), three, 0],
-    ['only this one moved', change(1), [change(0), change(0), change(0)], -1 / (2 * 0.037733333)],
-    ['it moved by half', change(0.5), three, (1 - 0.25) / (2 * 0.037733333)],
-    ['one of three moved: the median does not', change(1), [change(1), change(0), change(0)], -1 / (2 * 0.037733333)],
-    ['two others tell nothing', change(1), [change(1), change(1)], 0],
-    ['it has not spoken itself', undefined, three, 0],
-    ['vague points', change(1, 1), [change(1, 1), change(1, 1), change(1, 1)], 1 / (2 * (0.0225 + 1 + 1.57 / 3))],
-  ])('%s', (_, own, others, expected) => {
-    expect(laboratoryGain(own, others)).toBeCloseTo(expected, 4)
+describe('what other points say of the laboratory', () => {
+  const own = { levelNtu: 0.08, toleranceNtu: 0.05 }
+  const settled = { levelNtu: 2, toleranceNtu: 0.2 }
+  const three = (size: number, variance?: number) => [
+    change(size, variance),
+    change(size, variance),
+    change(size, variance),
+  ]
+
+  it('agrees with a direct sum over a size that shows in tolerances alike, of normal values', () => {
+    // Three forms are one where all waters are alike. Normal likelihoods only: no point has a change of its own to speak of.
+    const v = 0.01 + 0.15 * 0.15
+    const weight = 3 / v
+    const exact = (0.8 * weight) ** 2 / (2 * (weight + 1)) - Math.log(1 + weight) / 2
+    const view = laboratoryView(own, three(0.8))
+    expect(view?.mean).toBeCloseTo((0.8 * weight) / (weight + 1), 1)
+    // Changes of their own explain the same values at a tenth of the chance each: the factor cannot be as large.
+    expect(view!.gain).toBeLessThan(exact)
+    expect(view!.gain).toBeGreaterThan(Math.log(10) * 2)
+  })
+
+  it('speaks against the laboratory where the others stood still, the more the better they are known', () => {
+    const [vague, sharp] = [laboratoryView(own, three(0, 0.3)), laboratoryView(own, three(0, 0.01))]
+    expect(vague!.gain).toBeLessThan(0)
+    expect(sharp!.gain).toBeLessThan(vague!.gain)
+  })
+
+  it('grows with each point that moved alike, and one that did not is a point of its own', () => {
+    const six = [...three(0.6, 0.1), ...three(0.6, 0.1)]
+    expect(laboratoryView(own, six)!.gain).toBeGreaterThan(laboratoryView(own, three(0.6, 0.1))!.gain + 1)
+    expect(laboratoryView(own, [...six, change(0, 0.01)])!.gain).toBeGreaterThan(2)
+  })
+
+  it('one of three moved: the laboratory is no explanation', () => {
+    expect(laboratoryView(own, [change(1), change(0), change(0)])!.gain).toBeLessThan(0)
+  })
+
+  it('knows an error in NTU by what it does where tolerances are wide', () => {
+    // 0.03 NTU: 0.6 of 0.05, 0.15 of 0.2.
+    const seen = [change(0.6), change(0.6), change(0.15, 0.01, settled), change(0.15, 0.01, settled)]
+    const view = laboratoryView(own, seen)!
+    expect(view.gain).toBeGreaterThan(3)
+    expect(view.mean).toBeCloseTo(0.6, 1)
+    expect(laboratoryView(settled, [...seen.slice(0, 2), change(0.6)])!.mean).toBeLessThan(0.6)
+  })
+
+  it('two others tell nothing', () => {
+    expect(laboratoryView(own, [change(1), change(1)])).toBeUndefined()
   })
 })
 
@@ -122,16 +166,16 @@ describe('best tail of the pairs of a plant', () => {
   })
 
   it('counts residuals from what each point had before', () => {
-    const standing = plant.map(({ point: name, values }) => ({
-      point: name,
-      values: values.map(value => ({ ...value, residual: value.residual + (name === 'B' ? 0.8 : 0) })),
+    const standing = plant.map(({ values, ...series }) => ({
+      ...series,
+      values: values.map(value => ({ ...value, residual: value.residual + (series.point === 'B' ? 0.8 : 0) })),
     }))
     expect(bestTail(standing, new Map([['B', 0.8]]), 0, 1, 0)).toEqual(bestTail(plant, none, 0, 1, 0))
   })
 
   it('finds the end of a shift as the tail that is back at zero', () => {
-    const ended = plant.map(({ point: name, values }) => ({
-      point: name,
+    const ended = plant.map(({ values, ...series }) => ({
+      ...series,
       values: values.map(value => ({ ...value, residual: value.atMs >= at(16) ? 0 : value.residual })),
     }))
     expect(bestTail(ended, none, at(12), 0, 1)?.fromMs).toBeCloseTo(at(16.1), 0)

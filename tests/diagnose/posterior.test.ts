@@ -117,6 +117,22 @@ describe('posterior of several units', () => {
     }
   })
 
+  it.each([0.1, 0.6, 1, 2, 5])('a step of %d NTU is found where it was, however long ago', size => {
+    for (const at of [9, 16.25, 18.5, 20, 24.25]) {
+      // The water seems to rise too: its level is the mean of the units.
+      const truth = {
+        ...two,
+        perDay: 0,
+        levelNtu: (day: number) => 0.2 + (day > at ? size / 2 : 0),
+        biasNtu: (unit: number, day: number) => (unit === 1 && day > at ? size : 0),
+      }
+      for (const one of posteriorOf(truth).hypotheses) {
+        expect(one).toMatchObject({ shape: 'step', before: false })
+        expect(Math.abs(one.onsetMs - START_MS - at * DAY_MS)).toBeLessThan(0.4 * DAY_MS)
+      }
+    }
+  })
+
   it.each([0, 1])('with grabs unit %d is named', wrong => {
     for (const seed of [1, 2, 3]) {
       const truth = { ...two, biasNtu: off(wrong), seed }
