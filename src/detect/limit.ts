@@ -25,7 +25,7 @@ export interface SolvedLimit {
   readonly arl: number
 }
 
-/** Steps to a factor of e on which uncertainty and rate are rounded before solving: 2.8 % each, 2 % of the budget. */
+/** Steps to a factor of e on which uncertainty and rate are rounded before solving: 2.8 % each, at most 4.4 % of the budget. */
 const GRID = 36
 const DAYS_PER_YEAR = 365.25
 

@@ -64,8 +64,8 @@ describe('chart-limits', () => {
   it('prints the limits the charts use', async () => {
     const ran = await run(['chart-limits', '--s', '5', '--pairs-a-day', '4'])
     const row = JSON.parse(ran.out) as { limit: number; pairsPerFalseSignal: number }
-    // Limit in sigma times 2k, with 1/5 on the grid of 6 %: the solver is checked against published tables elsewhere.
-    const u = Number(Math.exp(Math.round(Math.log(1 / 5) * 12) / 12).toPrecision(6))
+    // Limit in sigma times 2k, with 1/5 on the grid of 2.8 %: the solver is checked against published tables elsewhere.
+    const u = Number(Math.exp(Math.round(Math.log(1 / 5) * 36) / 36).toPrecision(6))
     const k = (0.6 - 0.25) / (2 * u)
     const limit = 2 * k * solveOneSidedLimit({ k, arl: row.pairsPerFalseSignal, capFraction: 0.4 })
     expect(row.limit).toBeCloseTo(limit, 2)
