@@ -47,9 +47,9 @@ function tasksOf(part: Part, firstSeed: number, rounds: number): Task[] {
     case 'rivals':
       return [{ part, firstSeed, runs, cell: { line: 'grab', s: 3, perDay: 2 } }]
     case 'sound':
-      return SOUND.flatMap(sound =>
-        Array.from({ length: Math.ceil(FULL.soundFleets * share) }, (_, k) => ({ part, seed: firstSeed + k, sound })),
-      )
+      return Array.from({ length: Math.ceil(FULL.soundFleets * share) }, (_, k) =>
+        SOUND.map(sound => ({ part, seed: firstSeed + k, sound })),
+      ).flat()
     case 'faults':
       return Array.from({ length: 9 * rounds }, (_, k) => ({ part, firstSeed, cell: k % 9, round: Math.floor(k / 9) }))
   }
