@@ -129,7 +129,11 @@ function lineOrReason(
   const widened = line.slopeSd / york.slopeSd
   const reach = halfWidth({ value: 0, sd: widened * slopeSdOfIdentity(input) }, line.df)
   if (!york.converged || !(reach <= WIDEST_LINE))
-    return { missing: 'the levels of the grab samples differ too little, beside their uncertainty, to bear a line' }
+    return {
+      missing:
+        'the levels of the grab samples differ too little, beside their uncertainty, to tell zero from span or to ' +
+        'bear a line at all',
+    }
   const common = withOffset(line, offset)
   const isNarrow = Math.max(reach, halfWidth({ value: line.slope, sd: line.slopeSd }, line.df)) > WIDEST_SPAN
   return {
