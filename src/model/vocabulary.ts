@@ -88,7 +88,8 @@ export const EXCLUSIONS = [
 export type Exclusion = (typeof EXCLUSIONS)[number]
 export type ExclusionCounts = Partial<Record<Exclusion, number>>
 
-export const LINES = ['grab', 'redundant', 'verification', 'light_source', 'signal'] as const
+/** Lines of evidence, the strongest first. */
+export const LINES = ['grab', 'redundant', 'verification', 'related', 'clean_water_floor', 'diagnostics'] as const
 export type Line = (typeof LINES)[number]
 
 export const EVENT_TYPES = [

@@ -44,8 +44,9 @@ export const LINE_TEXT: Readonly<Record<Line, string>> = {
   grab: 'Grab samples',
   redundant: 'Second unit',
   verification: 'Verification',
-  light_source: 'Light source',
-  signal: 'Signal checks',
+  related: 'Related points',
+  clean_water_floor: 'Clean-water floor',
+  diagnostics: 'Diagnostics',
 }
 
 export const EXCLUSION_TEXT: Readonly<Record<Exclusion, string>> = {
