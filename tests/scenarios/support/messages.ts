@@ -48,7 +48,7 @@ export function messagesOf(plan: ScenarioPlan, register: RegisterFile): Sent[] {
     const levelNtu = levelOf(plan, id, water)
     for (const analyzer of Object.keys(register.points[id]?.analyzers ?? {}))
       sent.push(...readingsOf(plan, register, id, analyzer, levelNtu))
-    if (grabs !== 'none') sent.push(...grabsOf(plan, register, id, grabs ?? usualRounds(id), levelNtu))
+    if (grabs !== 'none') sent.push(...grabsOf(plan, id, grabs ?? usualRounds(id), levelNtu))
   }
   for (const { comes, ...message } of plan.records ?? []) {
     const ownMs = Date.parse(String(message.time ?? message.sampled))
@@ -138,7 +138,6 @@ function usualRounds(point: string): GrabRounds {
 
 function grabsOf(
   plan: ScenarioPlan,
-  register: RegisterFile,
   point: string,
   rounds: GrabRounds,
   levelNtu: (atMs: number) => number,
