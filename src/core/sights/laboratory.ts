@@ -1,12 +1,12 @@
-import { bestTail, changeSince, END_OF_INTERVAL, type PointResiduals } from '../diagnose/laboratory.js'
-import { DAY_MS, formatInstant } from '../model/time.js'
-import { DIGITS, roundTo } from '../model/rounding.js'
-import { median } from '../statistics/robust.js'
-import { OPENING } from '../recommend/decide.js'
-import { laboratorySentence } from '../recommend/summary.js'
-import type { Conclusion } from './conclude.js'
-import type { PlantState } from './plantState.js'
-import type { Note } from './notes.js'
+import { bestTail, changeSince, END_OF_INTERVAL, type PointResiduals } from '../../diagnose/laboratory.js'
+import { DAY_MS, formatInstant } from '../../model/time.js'
+import { DIGITS, roundTo } from '../../model/rounding.js'
+import { median } from '../../statistics/robust.js'
+import { OPENING } from '../../recommend/decide.js'
+import { laboratorySentence } from '../../recommend/summary.js'
+import type { Conclusion } from '../conclude.js'
+import type { PlantState } from '../plantState.js'
+import type { Note } from '../notes.js'
 
 const SEARCH_DAYS = 14
 /** Fewer points with grabs than this name no laboratory. */
