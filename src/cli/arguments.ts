@@ -18,6 +18,12 @@ export function positiveNumber(text: string): number {
   throw new InvalidArgumentError('must be a number above 0.')
 }
 
+/** Reads a number of 0 or more. */
+export function notNegative(text: string): number {
+  if (/^\d{1,9}(\.\d{1,9})?$/.test(text)) return Number(text)
+  throw new InvalidArgumentError('must be a number of 0 or more.')
+}
+
 /** Reads an RFC 3339 time, as milliseconds. */
 export function instantArgument(text: string): number {
   const atMs = parseInstant(text)

@@ -5,6 +5,7 @@ import { addChartLimits, runChartLimits } from './commands/chartLimits.js'
 import { addCheck, runCheck } from './commands/check.js'
 import { addContract, runContract } from './commands/contract.js'
 import { addDemo } from './commands/demo.js'
+import { addDilution, runDilution } from './commands/dilution.js'
 import { addExplain, runExplain } from './commands/explain.js'
 import { addExportJournal, runExportJournal } from './commands/exportJournal.js'
 import { addRecord, runRecord } from './commands/record.js'
@@ -43,6 +44,7 @@ export function buildProgram(terminal: Terminal): Program {
   addExportJournal(program, options => keep(runExportJournal(options, terminal)))
   addContract(program, options => keep(runContract(options, terminal)))
   addChartLimits(program, options => keep(runChartLimits(options, terminal)))
+  addDilution(program, options => keep(runDilution(options, terminal)))
   addSimulate(program, options => keep(runSimulate(options, terminal)))
   addDemo(program, keep)
   return {
