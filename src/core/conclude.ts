@@ -126,10 +126,12 @@ function concludeBias(
     reviseBias(context, state, unit, i, endMs, isNew)
     return
   }
-  const holds = carriesOpening(estimate) && hasWitness(context, state, estimate)
-  // One pair that says less does not undo what was held; evidence that turns away does.
+  const witnessed = hasWitness(context, state, estimate)
+  const holds = carriesOpening(estimate) && witnessed
+  // One pair that says less does not undo what was held; evidence that turns away does, and so does a begin that is now
+  // seen after the last witness: what was held rested on a sample that no longer speaks.
   if (holds && isNew) opening.held += 1
-  else if (estimate.pHalf < TURNED_AWAY) opening.held = 0
+  else if (estimate.pHalf < TURNED_AWAY || !witnessed) opening.held = 0
   if (!holds) {
     opening.laboratoryWaitMs = null
     return
@@ -204,11 +206,14 @@ function concludeWhichUnit(context: PointContext, state: PointState, posterior: 
     .filter(one => typeof one.who === 'number' || one.who === 'all')
     .reduce((sum, one) => sum + one.weight, 0)
   const lineSignals = fold.lines.some(line => line.chart.signalSinceMs !== null)
-  const decided = fold.units.some(unit => unit.case?.kind === 'bias' || unit.opening.held > 0 || unit.proof !== null)
+  const decided = fold.units.some(unit => unit.case?.kind === 'bias' || unit.proof !== null)
+  // A unit about to be named keeps the question from being asked; one that was asked stays until the unit is named.
+  const almost = fold.pointCase === null && fold.units.some(unit => unit.opening.held > 0)
   const asks =
     lineSignals &&
     somebody >= OPENING.known &&
     !decided &&
+    !almost &&
     fold.units.some(
       ({ estimate }) => estimate !== null && (!isLarge(estimate) || !hasWitness(context, state, estimate)),
     )

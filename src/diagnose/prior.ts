@@ -79,9 +79,11 @@ function suspects(units: number, withLaboratory: boolean): { who: Who; prior: nu
 export function logInsidePrior(kind: Kind, mean: number, sd: number): number {
   if (kind === 'fouling') return LN_2 + logNormalTail(mean / sd)
   if (kind !== 'span') return 0
-  const nearest = (SPAN_MOST - Math.abs(mean)) / sd
+  // On the positive side, whatever the sign: there the far end is a small number and not one less a small number.
+  const size = Math.abs(mean)
+  const nearest = (SPAN_MOST - size) / sd
   if (nearest < FAR) return logNormalTail(nearest)
-  return ln(normalCdf((SPAN_MOST - mean) / sd) - normalCdf((-SPAN_MOST - mean) / sd))
+  return ln(normalCdf(nearest) - normalCdf((-SPAN_MOST - size) / sd))
 }
 
 const LN_2 = ln(2)

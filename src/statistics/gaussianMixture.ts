@@ -17,7 +17,7 @@ const ALIKE = { lnSd: 0.1, means: 8 } as const
 
 /**
  * The same distribution in fewer components: those that are alike are put together, keeping mean and variance of all.
- * Probabilities move by less than 1e-3 of the weight put together, at a small part of the cost of each look.
+ * Probabilities move by up to 1.5e-3 of the weight put together, at a small part of the cost of each look.
  */
 export function condenseMixture({ weights, means, sds }: GaussianMixture): GaussianMixture {
   const cells = new Map<string, { weight: number; sum: number; squares: number; mean: number }>()

@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest'
 import type { PlantEvent } from '../../src/model/events.js'
-import { DAY_MS } from '../../src/model/time.js'
+import { DAY_MS, HOUR_MS } from '../../src/model/time.js'
 import { smallRegister } from './support/register.js'
-import { messagesOf, run } from './support/run.js'
+import { messagesOf, run, type RunOptions } from './support/run.js'
 import { at, makeStream } from './support/stream.js'
 
 /** Two units of one point; one of them reads wrong from the second day. */
@@ -24,7 +24,10 @@ interface Plan {
 
 type Recommendation = Extract<PlantEvent, { type: `recommendation.${string}` }>
 
-function recommendationsOf({ wrong, days, errorNtu, waterNtu = () => 0, isSampled }: Plan): Recommendation[] {
+function recommendationsOf(
+  { wrong, days, errorNtu, waterNtu = () => 0, isSampled }: Plan,
+  between?: RunOptions['between'],
+): Recommendation[] {
   const sent = makeStream({
     register,
     seed: 71,
@@ -36,7 +39,7 @@ function recommendationsOf({ wrong, days, errorNtu, waterNtu = () => 0, isSample
     },
     grabError: (_, atMs) => waterNtu(atMs),
   }).filter(({ message, atMs }) => message.kind !== 'grab' || isSampled(atMs))
-  const { events } = run(messagesOf(sent), { register, ticks: 'event' })
+  const { events } = run(messagesOf(sent), { register, ticks: 'event', ...(between === undefined ? {} : { between }) })
   return events.filter((event): event is Recommendation => event.type.startsWith('recommendation.'))
 }
 
@@ -86,5 +89,20 @@ describe('of two units that differ', () => {
     expect(openings(said).map(([subject]) => subject)).toEqual([POINT, wrong])
     expect(Date.parse(asked[0]!.time)).toBeLessThan(askedMs)
     expect(asked.at(-1)?.data.phase).toBe('closed')
+    // The question stands until the unit is named: it is never taken back on the way there.
+    const named = said.find(event => event.subject === wrong)
+    expect(asked.filter(event => event.type === 'recommendation.withdrawn')).toEqual([])
+    expect(asked.at(-1)?.time).toBe(named?.time)
+    expect(asked.at(-1)?.data.reason).toMatch(/superseded/)
+  })
+
+  it('it is asked of, though a witness that no longer speaks once carried a name', () => {
+    const said = recommendationsOf({ wrong: 'CFE-B', errorNtu: step(0.12), days: 5, isSampled: never }, state => {
+      // As a sample leaves it that was taken after the begin as it then seemed, and before it as it seems now.
+      for (const unit of state.points.get('CFE')!.fold.units)
+        if (state.workedMs < BEGIN_MS + HOUR_MS) unit.opening.held = 1
+      return state
+    })
+    expect(openings(said)).toEqual([[POINT, 'take_grab']])
   })
 })
