@@ -136,12 +136,7 @@ function usualRounds(point: string): GrabRounds {
   }
 }
 
-function grabsOf(
-  plan: ScenarioPlan,
-  point: string,
-  rounds: GrabRounds,
-  levelNtu: (atMs: number) => number,
-): Sent[] {
+function grabsOf(plan: ScenarioPlan, point: string, rounds: GrabRounds, levelNtu: (atMs: number) => number): Sent[] {
   const laboratory = classOf(point).laboratory
   const random = randomStream(plan.seed ?? 1, `laboratory ${point}`)
   const endMs = startOf(plan) + plan.days * DAY_MS
