@@ -64,7 +64,26 @@ export const causesSchema = z.object({
 export const procedureSchema = z.object({
   zeroMethod: z.enum(['zero_water', 'source_off']).optional(),
   spanReference: z.enum(STANDARD_TYPES).optional(),
-  standard: z.object({ id: z.string(), assignedNtu: z.number(), expires: z.string().optional() }).optional(),
+  standard: z
+    .object({
+      id: z.string(),
+      assignedNtu: z.number(),
+      lot: z.string().optional(),
+      expires: z.string().optional(),
+    })
+    .optional(),
+  /** References of the register to take along, in the order of use. */
+  bring: z
+    .array(
+      z.object({
+        id: z.string(),
+        type: z.enum(STANDARD_TYPES),
+        assignedNtu: z.number(),
+        lot: z.string().optional(),
+        expires: z.string().optional(),
+      }),
+    )
+    .optional(),
   steps: sentences,
   cautions: sentences,
 })
@@ -137,6 +156,9 @@ export const suspectSchema = z.object({
   point: z.string().optional(),
   laboratoryInstrument: z.string().optional(),
   sampleId: z.string().optional(),
+  /** Where several bottles or points are concerned: in the same order. */
+  sampleIds: z.array(z.string()).min(2).optional(),
+  points: z.array(z.string()).min(2).optional(),
   standard: z.string().optional(),
   at: time,
   because: sentences,

@@ -108,7 +108,8 @@ export function sayStandard(standard: NonNullable<RecommendationData['procedure'
       : standard.expires < day
         ? `expired ${standard.expires}: do not use it`
         : `expires ${standard.expires}`
-  return `Standard ${standard.id}, assigned ${sayNumber(standard.assignedNtu)} NTU on this analyzer, ${expiry}`
+  const lot = standard.lot === undefined ? '' : ` lot ${standard.lot},`
+  return `Standard ${standard.id},${lot} assigned ${sayNumber(standard.assignedNtu)} NTU on this analyzer, ${expiry}`
 }
 
 /** "Grab samples", "Second unit, FE3-A": a line and what it compares with, where the line does not say so already. */
