@@ -52,15 +52,15 @@ describe('redundant chart', () => {
     expect([line.baseline, line.phi, line.learning.length]).toEqual([baseline, phi, 56])
   })
 
-  it('shrinks its autocorrelation to 0.4, by a prior worth 60 values', () => {
+  it('shrinks its autocorrelation to 0.4, by a prior worth 15 values', () => {
     const phis = [1, 2, 3, 4, 5, 6, 7, 8].map(seed => {
       const line = newRedundantChart()
       feed(line, series(56, 0, 0, seed))
       return line.phi
     })
     const mean = phis.reduce((sum, phi) => sum + phi, 0) / phis.length
-    expect(mean).toBeGreaterThan(0.1)
-    expect(mean).toBeLessThan(0.3) // (60 · 0.4 + 56 · 0) / 116 = 0.21
+    expect(mean).toBeGreaterThan(0.02)
+    expect(mean).toBeLessThan(0.18) // (15 · 0.4 + 56 · 0) / 71 = 0.08
   })
 
   it('takes a day to a value where windows are too alike', () => {
