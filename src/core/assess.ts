@@ -1,4 +1,5 @@
 import { sharedOffset } from '../compare/laboratoryOffset.js'
+import { foundOutside } from '../compare/verification.js'
 import { chartShare } from '../detect/chart.js'
 import { PRIOR_NOISE } from '../detect/redundantChart.js'
 import { sigmaFactor } from '../detect/sigma.js'
@@ -23,6 +24,7 @@ export function isDueForEstimate(state: PointState, endMs: number): boolean {
   return (
     fold.units.some(unit => chartShare(unit.grab.chart) > 0.5 || unit.case !== null || unit.proof !== null) ||
     fold.lines.some(line => chartShare(line.chart) > 0.5) ||
+    fold.units.some(unit => foundOutside(unit.verifications, unit.adjustedMs) !== undefined) ||
     fold.pointCase !== null
   )
 }
@@ -43,6 +45,7 @@ export function estimatePoint(
     atMs: endMs,
     toleranceNtu: toleranceAt(context.point.tolerance, levelNtu),
     cleaningsMs: fold.units.map(unit => unit.cleaningsMs),
+    recoveredMs: fold.units.map(unit => unit.recoveredMs),
     laboratory,
   })
   fold.units.forEach((unit, i) => {
@@ -61,6 +64,7 @@ export function evidenceOf(context: PointContext, state: PointState, endMs: numb
   return layOutEvidence({
     pairs: state.pairs,
     differences: state.differences,
+    verifications: fold.units.map(unit => unit.verifications),
     units: fold.units.length,
     offset: sharedOffset(fold.units.map(unit => unit.offset)),
     grabSigma: mean(fold.units.map(unit => sigmaFactor(unit.grab.sigma))),

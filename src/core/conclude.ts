@@ -1,3 +1,5 @@
+import { othersOutvote } from '../compare/sampleLines.js'
+import { foundOutside } from '../compare/verification.js'
 import { leadingSide } from '../detect/chart.js'
 import {
   changeSince,
@@ -17,6 +19,7 @@ import { carriesOpening, decide, isLarge, OPENING, urgencyOf } from '../recommen
 import { estimatePoint, isDueForEstimate } from './assess.js'
 import type { PointContext } from './context.js'
 import { concludeProof } from './concludeProof.js'
+import { concludeRecovery } from './concludeRecovery.js'
 import { concludeSignal } from './concludeSignal.js'
 import { decisionContext } from './decisionContext.js'
 import { openBias } from './openBias.js'
@@ -51,6 +54,7 @@ export function concludePoint(
   let laboratory: Conclusion['laboratory']
   if (isDueForEstimate(state, endMs)) {
     const isNew = state.fold.evidenceSinceEstimate
+    if (isNew) state.fold.units.forEach((unit, i) => concludeRecovery(state, unit, i, endMs))
     const leftZeroMs = grabChartLeftZero(state)
     const all = leftZeroMs === undefined ? [] : others()
     const own = all.find(series => series.point === state.id)
@@ -148,20 +152,26 @@ function concludeBias(
 }
 
 /**
- * Two units that differ accuse each other alike; what an error usually looks like must not decide which is sent for. To
- * name one takes a grab sample since the change began.
+ * Two units that differ accuse each other alike, and so do two sample lines; what an error usually looks like must not
+ * decide which is sent for. To name one takes a grab sample or a verification since the change began.
  */
-function hasWitness(context: PointContext, state: PointState, { onset }: UnitEstimate): boolean {
-  if (context.analyzers.length !== 2) return true
-  return state.pairs.some(pair => pair.use === 'used' && pair.atMs > (onset?.estimateMs ?? 0))
+function hasWitness(context: PointContext, state: PointState, i: number, { onset }: UnitEstimate): boolean {
+  const { analyzers } = context
+  if (analyzers.length === 1 || othersOutvote(analyzers, i)) return true
+  const sinceMs = onset?.estimateMs ?? 0
+  return (
+    state.pairs.some(pair => pair.use === 'used' && pair.atMs > sinceMs) ||
+    state.fold.units.some(unit => unit.verifications.some(one => one.use === 'used' && one.atMs > sinceMs))
+  )
 }
 
 /**
  * Whether a chart that this unit takes part in signals. While another unit of the point is in question their difference
- * has its explanation: then only the unit's own grab chart counts.
+ * has its explanation: then only the unit's own grab chart counts. An as found outside its limit is one as well.
  */
 function signals(context: PointContext, state: PointState, unit: UnitFold, i: number): boolean {
   if (unit.grab.chart.signalSinceMs !== null) return true
+  if (foundOutside(unit.verifications, unit.adjustedMs) !== undefined) return true
   if (state.fold.units.some(other => other !== unit && other.case?.kind === 'bias')) return false
   return context.lines.some(
     (line, k) => (line.against === 'pair' || line.unit === i) && state.fold.lines[k]?.chart.signalSinceMs != null,
@@ -203,7 +213,7 @@ function concludeWhichUnit(context: PointContext, state: PointState, posterior: 
   const { fold } = state
   if (context.point.analyzers.length < 2) return
   const somebody = posterior.hypotheses
-    .filter(one => typeof one.who === 'number' || one.who === 'all')
+    .filter(one => typeof one.who === 'number' || typeof one.who === 'object' || one.who === 'all')
     .reduce((sum, one) => sum + one.weight, 0)
   const lineSignals = fold.lines.some(line => line.chart.signalSinceMs !== null)
   const decided = fold.units.some(unit => unit.case?.kind === 'bias' || unit.proof !== null)
@@ -215,7 +225,7 @@ function concludeWhichUnit(context: PointContext, state: PointState, posterior: 
     !decided &&
     !almost &&
     fold.units.some(
-      ({ estimate }) => estimate !== null && (!isLarge(estimate) || !hasWitness(context, state, estimate)),
+      ({ estimate }, i) => estimate !== null && (!isLarge(estimate) || !hasWitness(context, state, i, estimate)),
     )
   if (!asks) {
     fold.whichUnitSinceMs = null

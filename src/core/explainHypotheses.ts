@@ -2,6 +2,7 @@ import type { Hypothesis } from '../diagnose/hypothesis.js'
 import { weighHypotheses } from '../diagnose/posterior.js'
 import { DIGITS, roundTo } from '../model/rounding.js'
 import { toleranceAt } from '../model/tolerance.js'
+import { listWords } from '../recommend/summary.js'
 import { evidenceOf } from './assess.js'
 import type { PointContext } from './context.js'
 import type { Explanation } from './explanation.js'
@@ -22,6 +23,7 @@ export function hypothesesOf(context: PointContext, point: PointState, workedMs:
     atMs: workedMs,
     toleranceNtu: toleranceAt(context.point.tolerance, levelNtu),
     cleaningsMs: point.fold.units.map(unit => unit.cleaningsMs),
+    recoveredMs: point.fold.units.map(unit => unit.recoveredMs),
     laboratory: null,
   })
   const byText = new Map<string, number>()
@@ -38,6 +40,8 @@ export function hypothesesOf(context: PointContext, point: PointState, workedMs:
 function sayHypothesis({ who, kind, shape }: Hypothesis, context: PointContext): string {
   if (who === 'nobody') return 'nothing is wrong'
   if (who === 'laboratory') return 'the laboratory has shifted'
+  if (typeof who === 'object')
+    return `sample line ${who.sampleLine} brings other water to ${listWords(who.units.map(unit => context.point.analyzers[unit] ?? ''))}`
   const whom = who === 'all' ? 'all units' : (context.point.analyzers[who] ?? '')
   return `${whom}: ${KIND_WORDS[kind]}, ${shape === 'step' ? 'at once' : 'growing'}`
 }

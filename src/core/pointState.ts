@@ -2,21 +2,27 @@ import type { Difference } from '../compare/difference.js'
 import { newOffsetLearner, type OffsetLearner } from '../compare/laboratoryOffset.js'
 import type { Pair } from '../compare/pair.js'
 import { redundantLines, type WindowBuffer } from '../compare/redundant.js'
+import type { Verification } from '../compare/verification.js'
 import { type GrabChart, newGrabChart } from '../detect/grabChart.js'
 import { newRedundantChart, type RedundantChart } from '../detect/redundantChart.js'
 import type { UnitEstimate } from '../diagnose/estimate.js'
 import type { WorkAction } from '../model/messages.js'
 import type { Point } from '../model/plant.js'
-import type { ExclusionCounts, FindingKind } from '../model/vocabulary.js'
+import type { Exclusion, ExclusionCounts, FindingKind, Outcome } from '../model/vocabulary.js'
 import { type BlockLog, newBlockLog } from '../qualify/blockLog.js'
-import { type CondenseState, newCondenseState } from '../qualify/closeBlock.js'
+import { type CalibratingReading, type CondenseState, newCondenseState } from '../qualify/closeBlock.js'
 import { type GateState, newGateState } from '../qualify/gate.js'
+import { type InferredService, newInferredService } from '../qualify/inferredService.js'
 import type { OpenBlock } from '../qualify/openBlock.js'
 import { newServiceState, type ServiceState } from '../qualify/serviceGate.js'
 import type { Case } from '../recommend/case.js'
 import type { Proof } from '../recommend/proof.js'
+import { type CriteriaFold, newCriteriaFold } from './criteriaState.js'
+import { newWorkDates, type WorkDates } from './datedWork.js'
 import type { Fact } from './facts.js'
 import type { Note } from './notes.js'
+import { type HourlyLevels, newHourlyLevels } from './sights/hourlyLevels.js'
+import { newWorkFold, type WorkFold } from './workFold.js'
 
 /** One analyzer before the fold: readings on their way into blocks. Not rebuilt; blocks are what a rebuild reads. */
 export interface AnalyzerState {
@@ -27,6 +33,8 @@ export interface AnalyzerState {
   feed: string
   /** Mean light source level by day: day, per cent, readings; newest last, about two months. */
   lightDays: { readonly dayMs: number; meanPct: number; n: number }[]
+  /** Newest readings marked calibrating: never process values, but they tell whether a reference stood still. */
+  calibrating: CalibratingReading[]
   /** Readings left out, by reason, since the beginning. */
   readonly excluded: ExclusionCounts
 }
@@ -36,11 +44,15 @@ export interface CaseEnd {
   readonly atMs: number
   readonly how: 'closed' | 'withdrawn'
   readonly reason: string
+  /** What the track record counts; left out where the end says nothing of the request's worth. */
+  readonly outcome?: Outcome
 }
 
 /** One unit as the fold over blocks and facts leaves it. Plain JSON: snapshots are copies of it. */
 export interface UnitFold {
   readonly gate: GateState
+  /** Why the newest block does not count. */
+  against: Exclusion | null
   readonly grab: GrabChart
   readonly offset: OffsetLearner
   lastUsableMs: number | null
@@ -49,7 +61,13 @@ export interface UnitFold {
   /** Last accepted adjustment: what was before it was another state of the analyzer. */
   adjustedMs: number
   cleaningsMs: number[]
-  works: { atMs: number; action: WorkAction; id: string | null }[]
+  /** Times after which an error was gone without work, newest last. */
+  recoveredMs: number[]
+  works: { atMs: number; action: WorkAction; id: string | null; serial: string | null }[]
+  /** The instrument, its standards, the visit in hand and what it says of the record before. */
+  readonly work: WorkFold
+  /** What dates required by rule, and habit, count from. */
+  readonly dates: WorkDates
   estimate: UnitEstimate | null
   opening: { held: number; laboratoryWaitMs: number | null }
   proof: Proof | null
@@ -60,6 +78,8 @@ export interface UnitFold {
   findings: Partial<Record<FindingKind, number>>
   /** Ends of the newest blocks that count, for the pairs that look back at them. */
   usableEnds: number[]
+  /** As found on references, newest last. */
+  verifications: Verification[]
   /** How the last case ended. */
   ended: CaseEnd | null
   /** Readings of blocks that were left out, and pairs that were, by reason. */
@@ -70,9 +90,12 @@ export interface UnitFold {
 /** One point as the fold leaves it. */
 export interface PointFold {
   readonly service: ServiceState
+  /** Where the plant sends no process states: what the readings themselves say of rest and restart. */
+  readonly inferred: InferredService
   readonly units: UnitFold[]
   readonly lines: RedundantChart[]
   readonly window: WindowBuffer
+  readonly levels: HourlyLevels
   /** Time of the pair that waits for the next one to bear it out. */
   suspectMs: number | null
   lastGrabMs: number | null
@@ -84,6 +107,8 @@ export interface PointFold {
   pointEnded: CaseEnd | null
   whichUnitSinceMs: number | null
   findings: Partial<Record<FindingKind, number>>
+  /** What is counted for the published criteria the register names; null where it names none. */
+  criteria: CriteriaFold | null
   /** Events that are said once, by key, since the last instant; a rebuild makes its own again. */
   notes: Note[]
 }
@@ -130,6 +155,7 @@ export function newAnalyzerState(): AnalyzerState {
     condense: newCondenseState(),
     feed: '',
     lightDays: [],
+    calibrating: [],
     excluded: {},
   }
 }
@@ -137,9 +163,11 @@ export function newAnalyzerState(): AnalyzerState {
 export function newPointFold(point: Point): PointFold {
   return {
     service: newServiceState(),
+    inferred: newInferredService(point.analyzers.length),
     units: point.analyzers.map(() => newUnitFold(point)),
     lines: redundantLines(point).map(newRedundantChart),
     window: { rowsNtu: [] },
+    levels: newHourlyLevels(),
     suspectMs: null,
     lastGrabMs: null,
     grossSinceMs: null,
@@ -149,6 +177,7 @@ export function newPointFold(point: Point): PointFold {
     pointEnded: null,
     whichUnitSinceMs: null,
     findings: {},
+    criteria: newCriteriaFold(point),
     notes: [],
   }
 }
@@ -156,6 +185,7 @@ export function newPointFold(point: Point): PointFold {
 function newUnitFold(point: Point): UnitFold {
   return {
     gate: newGateState(),
+    against: null,
     grab: newGrabChart(),
     offset: newOffsetLearner(point.grab),
     lastUsableMs: null,
@@ -163,7 +193,10 @@ function newUnitFold(point: Point): UnitFold {
     lastPairMs: null,
     adjustedMs: 0,
     cleaningsMs: [],
+    recoveredMs: [],
     works: [],
+    work: newWorkFold(),
+    dates: newWorkDates(),
     estimate: null,
     opening: { held: 0, laboratoryWaitMs: null },
     proof: null,
@@ -172,6 +205,7 @@ function newUnitFold(point: Point): UnitFold {
     zeroWaterSuspect: false,
     findings: {},
     usableEnds: [],
+    verifications: [],
     ended: null,
     excluded: {},
     pairsExcluded: {},

@@ -164,7 +164,7 @@ function laboratoryChecks(state: PlantState, open: Case): string[] {
     )
 }
 
-/** What shows it: grabs since the onset that chart it, and the other units. */
+/** What shows it: grabs since the onset that chart it, and the other units that differ from it as the bias says. */
 function witnesses(place: Place, open: Case): string[] {
   const onsetMs = open.estimate?.onset?.estimateMs ?? open.openedMs
   const unit = place.point.fold.units[place.unit]
@@ -175,6 +175,21 @@ function witnesses(place: Place, open: Case): string[] {
       pair.atMs > (unit?.adjustedMs ?? 0) &&
       pair.units[place.unit] != null,
   ).length
-  const others = place.context.point.analyzers.filter((_, i) => i !== place.unit)
+  const others = place.context.point.analyzers.filter((_, i) => i !== place.unit && differs(place, i, open))
   return [...(grabs > 0 ? [`${String(grabs)} ${grabs === 1 ? 'grab' : 'grabs'}`] : []), ...others]
+}
+
+/** Newest differences of two units over which their mean is taken. */
+const DIFFERENCES = 8
+
+/** A unit that has gone the same way shows nothing: then their difference is not what the bias says. */
+function differs({ point, unit }: Place, other: number, { estimate }: Case): boolean {
+  const between = point.differences.slice(-DIFFERENCES).flatMap(({ deviationsNtu }) => {
+    const own = deviationsNtu[unit]
+    const its = deviationsNtu[other]
+    return own == null || its == null ? [] : [own - its]
+  })
+  if (estimate === null || between.length === 0) return false
+  const mean = between.reduce((sum, one) => sum + one, 0) / between.length
+  return mean / estimate.biasNtu.value > 0.5
 }

@@ -1,3 +1,4 @@
+import type { SampleLine } from '../compare/sampleLines.js'
 import {
   type ChangeSums,
   newChangeSums,
@@ -31,8 +32,12 @@ export interface PosteriorInput {
   readonly toleranceNtu: number
   /** Cleanings by unit: what a film did ends there. */
   readonly cleaningsMs: readonly (readonly number[])[]
+  /** By unit: times after which whatever was wrong was gone without work. */
+  readonly recoveredMs: readonly (readonly number[])[]
   /** What the other points' pairs say of the laboratory; null where too few points could ever tell. */
   readonly laboratory: LaboratoryView | null
+  /** Lines that feed several units of the point, but not all. */
+  readonly sampleLines?: readonly SampleLine[]
 }
 
 const NEGLIGIBLE = 1e-4
@@ -109,11 +114,11 @@ function nobody(atMs: number, offsets: number): Weighed {
   }
 }
 
-function familiesOf({ evidence, atMs, toleranceNtu, cleaningsMs, laboratory }: PosteriorInput): Family[] {
+function familiesOf(input: PosteriorInput): Family[] {
+  const { evidence, atMs, toleranceNtu, laboratory } = input
   const ordered = evidence.series.map(rows => orderSeries(rows, { times: rows.timesMs, phi: rows.phi }))
-  return suspicions(evidence.units, toleranceNtu, laboratory).flatMap(({ who, kind, priorMean, priorSd, shapes }) => {
-    const cleanings = kind === 'fouling' && typeof who === 'number' ? (cleaningsMs[who] ?? []) : []
-    const endsMs = [...cleanings].sort((a, b) => a - b)
+  return suspicions(evidence.units, toleranceNtu, laboratory, sampleLines).flatMap(({ who, kind, priorMean, priorSd, shapes }) => {
+    const endsMs = endsOf(input, who, kind)
     const tails = evidence.series.flatMap((rows, i) => {
       const effect = unitEffect(rows, who, kind)
       return effect.every(one => one === 0) ? [] : [tailSums(ordered[i]!, effect, endsMs, atMs)]
@@ -121,6 +126,17 @@ function familiesOf({ evidence, atMs, toleranceNtu, cleaningsMs, laboratory }: P
     if (tails.length === 0) return []
     return shapes.map(({ shape, logPrior }) => ({ who, kind, shape, logPrior, priorMean, priorSd, endsMs, tails }))
   })
+}
+
+/** When an error of this kind was over, ascending: all units together only where all recovered at once. */
+function endsOf({ cleaningsMs, recoveredMs }: PosteriorInput, who: Who, kind: Kind): number[] {
+  if (who === 'all') {
+    const [first = [], ...others] = recoveredMs
+    return first.filter(atMs => others.every(one => one.includes(atMs)))
+  }
+  if (typeof who !== 'number') return []
+  const ends = [...(recoveredMs[who] ?? []), ...(kind === 'fouling' ? (cleaningsMs[who] ?? []) : [])]
+  return ends.sort((a, b) => a - b)
 }
 
 /** What one unit of size adds to each value once it is fully there, before whitening. */
@@ -131,7 +147,8 @@ function unitEffect(rows: EvidenceRows, who: Who, kind: Kind): number[] {
     let weight = 0
     if (who === 'all') for (const one of weights) weight += one
     else if (typeof who === 'number') weight = weights[who] ?? 0
-    if (Math.abs(weight) < 1e-12) return 0
+    else if (typeof who === 'object') for (const unit of who.units) weight += weights[unit] ?? 0
+    if (Math.abs(weight) < 1e-12 || (kind === 'fouling' && rows.isClean === true)) return 0
     return (weight * effectAt(kind, rows.levelsNtu[i] ?? 0)) / (rows.tolerancesNtu[i] ?? 1)
   })
 }

@@ -90,6 +90,7 @@ describe('posterior of one unit with grabs', () => {
       atMs: START_MS + DAYS * DAY_MS,
       toleranceNtu: 0.05,
       cleaningsMs: [],
+      recoveredMs: [],
       laboratory: { gain: 0, mean: 0, sd: 1 },
     })
     expect(none.hypotheses).toHaveLength(1)

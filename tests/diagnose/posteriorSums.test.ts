@@ -52,6 +52,7 @@ function posteriorOf(evidence: PointEvidence, atMs: number, cleaningDays: readon
     atMs,
     toleranceNtu: TOLERANCE_NTU,
     cleaningsMs: cleaningDays.map(days => days.map(day => START_MS + day * DAY_MS)),
+    recoveredMs: [],
     laboratory: LABORATORY,
   })
 }

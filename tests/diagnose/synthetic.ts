@@ -81,6 +81,7 @@ export function observed(truth: Truth): { pairs: Pair[]; differences: Difference
 export function evidenceInput(truth: Truth, change: Partial<EvidenceInput> = {}): EvidenceInput {
   return {
     ...observed(truth),
+    verifications: [],
     units: truth.units,
     offset: { ntu: 0, variance: 0 },
     grabSigma: 1,
@@ -106,6 +107,7 @@ export function posteriorOf(truth: Truth, weighing: Weighing = {}): PointPosteri
     atMs: START_MS + truth.days * DAY_MS,
     toleranceNtu: toleranceAt(TOLERANCE, truth.levelNtu(truth.days)),
     cleaningsMs: weighing.cleaningsMs ?? [],
+    recoveredMs: [],
     laboratory: { gain: weighing.laboratoryGain ?? 0, mean: 0, sd: 1 },
   })
 }
