@@ -6,7 +6,7 @@ import type { RegisterMessage } from '../model/messages.js'
 import { resolvePlant } from '../model/plant.js'
 import type { RegisterFile } from '../model/register.js'
 import type { PlantState } from './plantState.js'
-import { newAnalyzerState, newPointState, newPointFold } from './pointState.js'
+import { newAnalyzerState, newPointFold, newPointState, type PointFold } from './pointState.js'
 
 /** The register as a recorded input. @param before the register in force, to say which fields changed */
 export function registerMessage(file: RegisterFile, before?: RegisterFile): RegisterMessage {
@@ -37,14 +37,10 @@ export function takeRegister(state: PlantState, message: RegisterMessage): reado
     if (known === undefined || units === undefined) state.points.set(point.id, newPointState(point))
     else if (units.join() !== point.analyzers.join()) {
       const analyzers = point.analyzers.map(id => known.analyzers[units.indexOf(id)] ?? newAnalyzerState())
-      state.points.set(point.id, {
-        ...known,
-        analyzers,
-        fold: newPointFold(point),
-        pairs: [],
-        differences: [],
-        snapshots: [],
-      })
+      const fold = keepDates(newPointFold(point), known.fold, point.analyzers, units)
+      // Without one a late fact would begin from nothing again.
+      const snapshots = state.workedMs === 0 ? [] : [{ endMs: state.workedMs, fold: canonicalJson(fold) }]
+      state.points.set(point.id, { ...known, analyzers, fold, pairs: [], differences: [], snapshots })
     }
   }
   const ordered = [...state.points.entries()].sort(([a], [b]) => (a < b ? -1 : 1))
@@ -53,6 +49,20 @@ export function takeRegister(state: PlantState, message: RegisterMessage): reado
   state.published.nextShiftMs = 0
   state.register = { hash: message.hash, file: checked.file, plant }
   return []
+}
+
+/** Dates required by rule go on for the units that stay, whatever begins anew beside them. */
+function keepDates(
+  fold: PointFold,
+  before: PointFold,
+  ids: readonly string[],
+  idsBefore: readonly string[],
+): PointFold {
+  const units = fold.units.map((unit, i) => {
+    const known = before.units[idsBefore.indexOf(ids[i] ?? '')]
+    return known === undefined ? unit : { ...unit, dates: known.dates }
+  })
+  return { ...fold, units }
 }
 
 /** Paths at which two registers differ. */

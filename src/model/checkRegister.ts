@@ -1,6 +1,7 @@
 import type { z } from 'zod'
 import { type Fault, showValue } from './faults.js'
 import { NAME_RULE } from './names.js'
+import { publishedRule } from './publishedRules.js'
 import { type RegisterFile, registerSchema } from './register.js'
 import { methodOf } from './units.js'
 
@@ -54,7 +55,7 @@ function crossFaults(file: RegisterFile): RegisterFault[] {
     }
     if (Object.keys(point.analyzers).length === 0)
       faults.push(fault(['points', pointId, 'analyzers'], {}, 'must name at least one analyzer'))
-    faults.push(...methodFaults(pointId, point.analyzers))
+    faults.push(...methodFaults(pointId, point.analyzers), ...criteriaFaults(pointId, point.criteria ?? []))
     for (const [analyzerId, analyzer] of Object.entries(point.analyzers)) {
       const path = ['points', pointId, 'analyzers', analyzerId]
       const other = owner.get(analyzerId)
@@ -120,6 +121,22 @@ function crossFaults(file: RegisterFile): RegisterFault[] {
   if (delta1 <= delta0)
     faults.push(fault(['detection', 'delta1'], delta1, `must be greater than delta0 (${String(delta0)})`))
   return faults
+}
+
+/** Two rules for the same grab samples would leave open which one the control room is told. */
+function criteriaFaults(
+  pointId: string,
+  criteria: NonNullable<RegisterFile['points'][string]['criteria']>,
+): RegisterFault[] {
+  const substitutes = criteria.filter(one => publishedRule(one).kind === 'substitute_grabs')
+  return criteria.flatMap((criterion, index) => {
+    const path = ['points', pointId, 'criteria', index]
+    if (criteria.indexOf(criterion) < index) return [fault(path, criterion, 'is given twice')]
+    const other = substitutes.indexOf(criterion) > 0 ? substitutes[0] : undefined
+    return other === undefined
+      ? []
+      : [fault(path, criterion, `must be one rule for grab samples in place of readings; ${other} stands already`)]
+  })
 }
 
 type Analyzers = RegisterFile['points'][string]['analyzers']

@@ -1,4 +1,5 @@
 import type { StandardType } from './messages.js'
+import type { Criterion } from './publishedRules.js'
 import type { RegisterFile } from './register.js'
 import type { Tolerance } from './tolerance.js'
 import type { Method, Unit } from './units.js'
@@ -19,6 +20,7 @@ export interface Plant {
   readonly secondaryStandardUsualNtu: readonly [number, number]
   readonly settlingCapMs: number
   readonly maintenanceForgottenMs: number
+  readonly visitMinutes: number
   readonly points: ReadonlyMap<string, Point>
   readonly analyzers: ReadonlyMap<string, Analyzer>
   readonly related: readonly { readonly downstream: string; readonly upstream: readonly string[] }[]
@@ -39,6 +41,9 @@ export interface Point {
   readonly required:
     { readonly verificationDays?: number; readonly calibrationDays?: number; readonly basis: string } | undefined
   readonly habitualDays: number | undefined
+  /** Published criteria it is compared with, and the site's own rule in its own words. */
+  readonly criteria: readonly Criterion[]
+  readonly basis: string | undefined
   /** Ids in alphabetical order: the order of every per-unit array. */
   readonly analyzers: readonly string[]
 }
@@ -117,6 +122,7 @@ export function resolvePlant(file: RegisterFile): Plant {
     zeroWaterBelowNtu: file.zeroRule?.zeroWaterBelowNtu ?? 40,
     secondaryStandardUsualNtu: file.secondaryStandardUsualNtu ?? [30, 40],
     settlingCapMs: (file.settling?.capHours ?? 6) * 3_600_000,
+    visitMinutes: file.visitMinutes ?? 60,
     maintenanceForgottenMs: (file.settling?.maintenanceHours ?? 8) * 3_600_000,
     points,
     analyzers,
@@ -149,6 +155,8 @@ function resolvePoint(file: RegisterFile, id: string, stated: RegisterFile['poin
     controlling: stated.use?.includes('controlling') ?? false,
     required: stated.required as Point['required'],
     habitualDays: stated.habitualDays,
+    criteria: stated.criteria ?? [],
+    basis: stated.basis,
     analyzers: Object.keys(stated.analyzers).sort(),
   }
 }

@@ -1,6 +1,7 @@
 import { z } from 'zod'
 import { FEED_KINDS, STANDARD_TYPES } from './messages.js'
 import { nameSchema } from './names.js'
+import { CRITERIA } from './publishedRules.js'
 import { isTimeZone } from './timeZone.js'
 import { UNITS } from './units.js'
 
@@ -111,6 +112,17 @@ export const pointSchema = z.strictObject({
     })
     .optional(),
   habitualDays: positive.optional(),
+  criteria: z
+    .array(z.enum(CRITERIA))
+    .max(CRITERIA.length)
+    .optional()
+    .describe('published criteria the point is compared with, apart from every statistical finding; no verdict'),
+  basis: z
+    .string()
+    .min(1)
+    .max(120)
+    .optional()
+    .describe('rule of the site or of the authority in its own words, such as site procedure 14; quoted as it stands'),
   analyzers: z.record(nameSchema, analyzerSchema),
 })
 
@@ -216,6 +228,7 @@ export const registerSchema = z.strictObject({
         .describe('after this a maintenance flag counts as forgotten; default 8'),
     })
     .optional(),
+  visitMinutes: positive.max(1_440).optional().describe('minutes a visit to an analyzer takes in the plan; default 60'),
   classes: z.record(nameSchema, classSchema).optional(),
   points: z
     .record(nameSchema, pointSchema)

@@ -41,12 +41,12 @@ export function nextShiftStart(zone: string, startsMin: readonly number[], atMs:
 function startsAround(zone: string, startsMin: readonly number[], atMs: number): number[] {
   const localMidnight = Math.floor((atMs + offsetMinutes(zone, atMs) * MINUTE_MS) / DAY_MS) * DAY_MS
   return [localMidnight - DAY_MS, localMidnight, localMidnight + DAY_MS].flatMap(dayMs =>
-    startsMin.map(start => instantOfShift(zone, dayMs + start * MINUTE_MS)),
+    startsMin.map(start => instantOfWallClock(zone, dayMs + start * MINUTE_MS)),
   )
 }
 
 /** In the doubled hour the first; in the missing one what the clock would have shown before the change. */
-function instantOfShift(zone: string, wallMs: number): number {
+export function instantOfWallClock(zone: string, wallMs: number): number {
   return instantsOfWallClock(zone, wallMs)[0] ?? wallMs - offsetMinutes(zone, wallMs - DAY_MS) * MINUTE_MS
 }
 
