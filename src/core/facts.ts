@@ -11,8 +11,10 @@ export interface Fact {
   readonly dueMs: number
   /** Canonical order inside a block: by time, then kind, then content. */
   readonly order: string
-  /** From before the reach of a rebuild: noted in the record, no longer taken as something that happens now. */
+  /** From before the record or the reach of a rebuild: noted in the record, no longer taken as something that happens now. */
   readonly old?: true
+  /** End of the block worked through when it came in, where that was later than its own: it came late. */
+  readonly takenMs?: number
   readonly message: Grab | Work | ProcessState
 }
 
@@ -26,6 +28,11 @@ export function factOf(message: Grab | Work | ProcessState, point: Point, plant:
         )
       : blockEnd(message.atMs)
   return { dueMs, order: `${String(atMs).padStart(16, '0')} ${message.kind} ${canonicalJson(message)}`, message }
+}
+
+/** Work from before the record stands in it from the first block on: dates required by rule count from such work. */
+export function fromBeforeRecord(fact: Fact, startedMs: number): Fact {
+  return fact.message.kind === 'work' && fact.dueMs < startedMs ? { ...fact, dueMs: startedMs, old: true } : fact
 }
 
 /** What makes two records the same record; the content then tells a repeat from a conflict. */

@@ -1,10 +1,12 @@
 import type { PlantEvent, RecommendationData } from '../model/events.js'
 import { recommendationId } from '../model/identity.js'
 import type { Plant } from '../model/plant.js'
-import { sayInstant } from '../model/time.js'
 import type { Urgency } from '../model/vocabulary.js'
 import type { Case } from '../recommend/case.js'
+import { andLate, type Change, reasonFor } from './changeReason.js'
+import { close } from './closeCase.js'
 import { emit, next } from './emit.js'
+import { type LateFacts, lateFactsAt } from './lateFacts.js'
 import type { PlantState, PublishedCase } from './plantState.js'
 import type { CaseEnd } from './pointState.js'
 import { recommendationData } from './recommendationData.js'
@@ -29,17 +31,33 @@ export function publishCase(
   nowMs: number,
 ): PlantEvent[] {
   const known = state.published.cases.get(target)
-  if (open === null) return known === undefined ? [] : [close(state, plant, known, ended, nowMs)]
-  if (known === undefined) return [openNew(state, plant, target, open, nowMs)]
+  if (open === null && known === undefined) return []
+  const late = lateAbout(state, plant, target, nowMs)
+  if (open === null) return known === undefined ? [] : [close(state, plant, known, ended, nowMs, late)]
+  if (known === undefined) return [openNew(state, plant, target, open, nowMs, late)]
   if (known.kind !== open.kind) {
     // An answer to one question is none to another.
     const ended = { atMs: nowMs, how: 'closed', reason: 'superseded by another request about it' } as const
-    return [close(state, plant, known, ended, nowMs), openNew(state, plant, target, open, nowMs)]
+    return [close(state, plant, known, ended, nowMs, late), openNew(state, plant, target, open, nowMs, late)]
   }
-  return update(state, plant, known, open, nowMs)
+  return update(state, plant, known, open, nowMs, late)
 }
 
-function openNew(state: PlantState, plant: Plant, target: string, open: Case, nowMs: number): PlantEvent {
+/** Facts of the target's point that came in late with the block just worked through. */
+function lateAbout(state: PlantState, plant: Plant, target: string, nowMs: number): LateFacts | undefined {
+  const pointId = target.startsWith('point:') ? target.slice('point:'.length) : plant.analyzers.get(target)?.point
+  const facts = state.points.get(pointId ?? '')?.facts
+  return facts === undefined ? undefined : lateFactsAt(facts, nowMs - plant.latenessMs, plant.latenessMs)
+}
+
+function openNew(
+  state: PlantState,
+  plant: Plant,
+  target: string,
+  open: Case,
+  nowMs: number,
+  late: LateFacts | undefined,
+): PlantEvent {
   const told = {
     id: recommendationId(state.id, target, next(state, `recommendation ${target}`)),
     target,
@@ -58,20 +76,35 @@ function openNew(state: PlantState, plant: Plant, target: string, open: Case, no
   }
   const known: PublishedCase = {
     ...told,
-    data: recommendationData(state, plant, open, told, nowMs, notifyFor(state, open, 'recommendation.opened')),
+    data: recommendationData(
+      state,
+      plant,
+      open,
+      told,
+      nowMs,
+      notifyFor(state, open, 'recommendation.opened'),
+      late?.reason,
+    ),
   }
   state.published.cases.set(target, known)
   return emit(state, 'recommendation.opened', known.target, nowMs, known.data)
 }
 
-function update(state: PlantState, plant: Plant, known: PublishedCase, open: Case, nowMs: number): PlantEvent[] {
-  const type = changeType(known, open)
+function update(
+  state: PlantState,
+  plant: Plant,
+  known: PublishedCase,
+  open: Case,
+  nowMs: number,
+  late: LateFacts | undefined,
+): PlantEvent[] {
+  const type = changeType(known, open, late)
   const deferralEnds = known.answer === 'deferred' && known.answerUntilMs !== null && nowMs >= known.answerUntilMs
   if (known.answer === 'rejected' && !breaksRejection(state, plant, known, open, nowMs)) return []
   if (known.answer === 'deferred' && !deferralEnds && type === 'recommendation.revised' && known.phase === open.phase)
     return []
   if (type === undefined && !deferralEnds && known.answer !== 'rejected') return []
-  const reason = reasonFor(known, open, type, deferralEnds)
+  const reason = andLate(reasonFor(known, open, type, deferralEnds), late)
   const reopened = known.answer === 'rejected'
   if (deferralEnds || reopened || (type === 'recommendation.escalated' && known.answer === 'deferred'))
     Object.assign(known, { answer: 'none', answerUntilMs: null, answerReason: null, answeredAt: null })
@@ -95,51 +128,11 @@ function update(state: PlantState, plant: Plant, known: PublishedCase, open: Cas
   ]
 }
 
-type Change = 'recommendation.reopened' | 'recommendation.escalated' | 'recommendation.revised' | undefined
-
-function changeType(known: PublishedCase, open: Case): Change {
+function changeType(known: PublishedCase, open: Case, late: LateFacts | undefined): Change {
   if (known.phase === 'awaiting_proof' && open.phase === 'open') return 'recommendation.reopened'
   if (known.phase === 'open' && open.phase === 'awaiting_proof') return 'recommendation.revised'
   if (RANK[open.urgency] > RANK[known.urgency]) return 'recommendation.escalated'
-  return isWorthARevision(known.told, open) ? 'recommendation.revised' : undefined
-}
-
-function reasonFor(known: PublishedCase, open: Case, type: Change, deferralEnds: boolean): string {
-  if (known.answer === 'rejected')
-    return 'rejected before; since then the bias grew by half a tolerance, new evidence came, or a fortnight passed'
-  if (type === 'recommendation.escalated') {
-    const deferred = known.answer === 'deferred' && known.answerUntilMs !== null
-    return `urgency rose from ${known.urgency} to ${open.urgency}${deferred ? `, despite the deferral until ${sayInstant(known.answerUntilMs ?? 0)} (${known.answerReason ?? ''})` : ''}`
-  }
-  if (deferralEnds) return `the deferral has ended (${known.answerReason ?? ''})`
-  if (type === 'recommendation.reopened') return 'the work did not put it right'
-  if (known.phase !== open.phase) return 'work is on record: four grab samples will prove it'
-  return known.data.action === open.action
-    ? 'the evidence moved'
-    : `${open.action.replaceAll('_', ' ')} instead of ${known.data.action.replaceAll('_', ' ')}`
-}
-
-function close(
-  state: PlantState,
-  plant: Plant,
-  known: PublishedCase,
-  ended: CaseEnd | null,
-  nowMs: number,
-): PlantEvent {
-  state.published.cases.delete(known.target)
-  // An end from before this opening belongs to an earlier request about the same target.
-  const own = ended !== null && ended.atMs + plant.latenessMs >= known.openedMs ? ended : null
-  const { how, reason } = own ?? { how: 'withdrawn', reason: 'it no longer follows from what is known now' }
-  const data: RecommendationData = {
-    ...known.data,
-    summary: `${nameOf(known.target)}: request ${how}: ${reason}.`,
-    phase: 'closed',
-    revision: known.revision + 1,
-    notify: 'shift_summary',
-    reason,
-  }
-  state.published.closed.set(known.target, data)
-  return emit(state, how === 'closed' ? 'recommendation.closed' : 'recommendation.withdrawn', known.target, nowMs, data)
+  return isWorthARevision(known.told, open) || late?.isDayLate === true ? 'recommendation.revised' : undefined
 }
 
 /** A cause once decided stays told while the evidence wavers below certainty. */
@@ -184,13 +177,14 @@ function notifyFor(
   type: Change | 'recommendation.opened',
 ): RecommendationData['notify'] {
   const asks = open.phase === 'open' && type !== 'recommendation.revised' && type !== undefined
-  if (!asks || open.urgency === 'routine') return 'shift_summary'
+  if (!asks || open.urgency === 'routine' || isToldByPoint(state, open)) return 'shift_summary'
   if (open.urgency === 'now') return 'at_once'
   state.published.soonInShift += 1
   return state.published.soonInShift <= SOON_AT_ONCE ? 'at_once' : 'shift_summary'
 }
 
-/** "FE3-B", "Point FE3", "Laboratory BENCH-1". */
-function nameOf(target: string): string {
-  return target.replace(/^point:/, 'Point ').replace(/^laboratory:/, 'Laboratory ')
+/** Where no usable unit is left, that was told at once, with the quickest to restore: its units wait for the summary. */
+function isToldByPoint(state: PlantState, { kind, target }: Case): boolean {
+  const point = state.register?.plant.analyzers.get(target.analyzer ?? '')?.point ?? ''
+  return (kind === 'signal' || kind === 'sample_line') && state.published.findings.has(`${point} no_usable_unit`)
 }

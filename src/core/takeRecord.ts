@@ -3,7 +3,7 @@ import type { Grab, LaboratoryCheck, ProcessState, Response, Work } from '../mod
 import { DAY_MS, formatInstant } from '../model/time.js'
 import { BLOCK_MS } from '../qualify/openBlock.js'
 import { REACH_MS, requestRebuild } from './advance.js'
-import { type Fact, factOf, hashOfFact, identityOf, insertFact } from './facts.js'
+import { type Fact, factOf, fromBeforeRecord, hashOfFact, identityOf, insertFact } from './facts.js'
 import { ACCEPTED, done, refuse, REPEAT, type StepResult } from './outcome.js'
 import type { PlantState } from './plantState.js'
 import type { PointState } from './pointState.js'
@@ -59,8 +59,11 @@ export function takeFact(state: PlantState, message: Grab | Work | ProcessState)
     addCount(point.excluded, 'too_old', 1)
     return done(state, { kind: 'excluded', reason: 'too_old' })
   }
-  const inReach: Fact = fact.dueMs > reachMs ? fact : { ...fact, dueMs: state.workedMs + BLOCK_MS, old: true }
-  insertFact(point.facts, inReach)
+  const nextMs = state.workedMs + BLOCK_MS
+  const inReach: Fact =
+    fact.dueMs > reachMs ? fromBeforeRecord(fact, state.startedMs) : { ...fact, dueMs: nextMs, old: true }
+  const isLate = fact.dueMs <= state.workedMs
+  insertFact(point.facts, isLate ? { ...inReach, takenMs: nextMs } : inReach)
   if (inReach.dueMs <= state.workedMs) requestRebuild(state, point.id, inReach.dueMs)
   return done(state, ACCEPTED)
 }
