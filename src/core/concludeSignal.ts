@@ -25,7 +25,7 @@ export function concludeSignal(context: PointContext, fold: PointFold, i: number
   const unit = fold.units[i]
   const analyzer = context.analyzers[i]
   if (analyzer === undefined || unit === undefined) return
-  const found = REQUESTS.find(([finding]) => unit.findings[finding] !== undefined)
+  const found = REQUESTS.find(([finding]) => unit.findings[finding] !== undefined && !isExplained(finding, fold))
   const isSignal = unit.case !== null && unit.case.kind !== 'bias'
   if (found === undefined) {
     if (!isSignal) return
@@ -53,6 +53,11 @@ export function concludeSignal(context: PointContext, fold: PointFold, i: number
     sinceMs,
     pendingAction: null,
   }
+}
+
+/** A filter at rest has no sample flow, and nobody needs to look for it. */
+function isExplained(finding: FindingKind, fold: PointFold): boolean {
+  return finding === 'no_flow' && fold.inferred.hold?.shape === 'rest'
 }
 
 /** `now` where the point is used and no usable unit is left at it. */

@@ -25,7 +25,7 @@ export function blocksOf(
     blocks.push({
       endMs,
       medianNtu: roundTo(block.medianNtu, DIGITS.ntu),
-      usable: inService && block.flags === 0 && !inWork,
+      usable: inService && block.flags === 0 && !inWork && !isInferredOut(point, endMs),
     })
   }
   return blocks
@@ -34,4 +34,13 @@ export function blocksOf(
 function serviceAt(point: PointState, service: ServiceState, endMs: number): boolean {
   const changes = factsDue(point.facts, endMs).flatMap(({ message }) => (message.kind === 'process' ? [message] : []))
   return advanceService(service, changes, endMs)
+}
+
+/** Held back because the readings themselves looked like a filter at rest or at its restart. */
+function isInferredOut({ fold: { inferred, service } }: PointState, endMs: number): boolean {
+  if (service.state !== null) return false
+  const { hold, past } = inferred
+  return (
+    (hold !== null && endMs > hold.sinceMs) || past.some(({ sinceMs, untilMs }) => endMs > sinceMs && endMs <= untilMs)
+  )
 }

@@ -1,5 +1,5 @@
 import type { Analyzer } from '../model/plant.js'
-import { HOUR_MS } from '../model/time.js'
+import { HOUR_MS, SECOND_MS } from '../model/time.js'
 import type { FindingKind } from '../model/vocabulary.js'
 import { toleranceAt } from '../model/tolerance.js'
 import { median } from '../statistics/robust.js'
@@ -7,6 +7,7 @@ import { type Block, type BlockLog, blockAt, FLAG } from '../qualify/blockLog.js
 import { BLOCK_MS } from '../qualify/openBlock.js'
 import type { PointContext } from './context.js'
 import type { PointState, UnitFold } from './pointState.js'
+import { stuckSince } from './stuckRun.js'
 
 /** Share of raised readings at which bubbles are a finding, and below which they are over. */
 const BUBBLES_BEGIN = 0.08
@@ -15,6 +16,8 @@ const BUBBLES_END = 0.04
 const BUBBLE_BLOCKS = [0, 4, 8, 12] as const
 /** Blocks in a row before a flag is a finding. */
 const PERSISTENT_BLOCKS = 4
+/** After this a reading that still moves was put back too early: what a visit stirs up dies away within the hour. */
+const UNSETTLED_MS = 1.5 * HOUR_MS
 
 /**
  * What is true now about each unit and the point, with the instant since when. Cleared as soon as it is not.
@@ -41,6 +44,7 @@ export function updateFindings(
     set('beyond_range', flaggedSince(log, endMs, FLAG.beyondRange))
     set('bad_quality', flaggedSince(log, endMs, FLAG.badQuality))
     set('maintenance_forgotten', forgottenSince(unit, endMs, context.plant.maintenanceForgottenMs))
+    set('returned_unsettled', unsettledSince(unit, endMs))
     set('did_not_settle', unit.gate.didNotSettleAtMs ?? undefined)
     if (inService) set('bubbles', bubblesSince(log, endMs, unit.findings.bubbles))
   })
@@ -75,38 +79,37 @@ function updateGrossDifference(
 function updatePointFindings(context: PointContext, state: PointState, endMs: number): void {
   const { fold } = state
   const { point } = context
+  if (fold.inferred.hold === null) Reflect.deleteProperty(fold.findings, 'not_in_service_inferred')
+  else fold.findings.not_in_service_inferred ??= fold.inferred.hold.sinceMs
   const heard = fold.units.some(unit => unit.lastUsableMs !== null)
-  const idle = fold.service.state !== null && fold.service.state !== 'in_service'
+  const idle = (fold.service.state !== null && fold.service.state !== 'in_service') || fold.inferred.hold !== null
   const lastUsable = Math.max(...fold.units.map(unit => unit.lastUsableMs ?? 0))
-  const without = (point.regulated || point.controlling) && heard && !idle && endMs - lastUsable >= 2 * BLOCK_MS
+  const patienceMs = Math.max(...context.analyzers.map(analyzer => silenceBlocks(analyzer) * BLOCK_MS))
+  const without = (point.regulated || point.controlling) && heard && !idle && endMs - lastUsable >= patienceMs
   if (without && endMs - fold.service.sinceMs > 2 * HOUR_MS) fold.findings.no_usable_unit ??= lastUsable
   else Reflect.deleteProperty(fold.findings, 'no_usable_unit')
 }
 
-/** A stuck run began where the medians became equal. */
-function stuckSince(log: BlockLog, endMs: number, known: number | undefined): number | undefined {
-  const block = blockAt(log, endMs)
-  if (block === undefined) return known
-  if ((block.flags & FLAG.stuck) === 0) return undefined
-  if (known !== undefined) return known
-  let sinceMs = endMs - BLOCK_MS
-  for (
-    let before = blockAt(log, sinceMs);
-    before?.medianNtu === block.medianNtu && before.sigmaNtu === 0;
-    before = blockAt(log, sinceMs)
-  )
-    sinceMs -= BLOCK_MS
-  return sinceMs
+/** Put back, and still moving when any ordinary visit has long been forgotten. */
+function unsettledSince({ gate, against }: UnitFold, endMs: number): number | undefined {
+  const { settlingSinceMs, settlingAfter } = gate
+  if (against !== 'settling' || settlingAfter !== 'work' || settlingSinceMs === null) return undefined
+  return endMs - settlingSinceMs >= UNSETTLED_MS ? settlingSinceMs : undefined
 }
 
 /** Nothing heard for longer than two intervals allow; a feed that is down answers for its own silence. */
 function silentSince(log: BlockLog, endMs: number, analyzer: Analyzer, unit: UnitFold): number | undefined {
   if (blockAt(log, endMs) !== undefined) return undefined
-  const patienceS = analyzer.transmission.mode === 'on_change' ? analyzer.transmission.heartbeatS : analyzer.intervalS
-  const blocks = Math.max(2, Math.ceil((2 * patienceS * 1_000) / BLOCK_MS))
+  const blocks = silenceBlocks(analyzer)
   for (let k = 0; k < blocks; k++) if (blockAt(log, endMs - k * BLOCK_MS) !== undefined) return unit.findings.silent
   if (unit.lastUsableMs === null && unit.lastPairMs === null && unit.findings.silent === undefined) return undefined
   return endMs - blocks * BLOCK_MS
+}
+
+/** Empty blocks in a row that make silence: two intervals at least. */
+function silenceBlocks({ transmission, intervalS }: Analyzer): number {
+  const patienceS = transmission.mode === 'on_change' ? transmission.heartbeatS : intervalS
+  return Math.max(2, Math.ceil((2 * patienceS * SECOND_MS) / BLOCK_MS))
 }
 
 function flaggedSince(log: BlockLog, endMs: number, flag: number): number | undefined {

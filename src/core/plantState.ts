@@ -5,6 +5,7 @@ import type { Plant } from '../model/plant.js'
 import type { RegisterFile } from '../model/register.js'
 import type { Case } from '../recommend/case.js'
 import type { Note } from './notes.js'
+import { newSights, type Sights } from './sights/sights.js'
 import type { CaseEnd, PointState } from './pointState.js'
 import type { Action, Cause, ExclusionCounts, FindingKind, Urgency } from '../model/vocabulary.js'
 
@@ -26,6 +27,7 @@ export interface PlantState {
   readonly points: Map<string, PointState>
   /** Intervals in which the laboratory's results are shifted, and the case about it. */
   laboratory: LaboratoryState
+  readonly sights: Sights
   /** Earliest block from which a point must be rebuilt at the next instant, by point. */
   readonly rebuildFrom: Map<string, number>
   /** Identity of each record, hash of its content, time: repeats and conflicts. */
@@ -66,16 +68,7 @@ export interface Published {
   /** Keys of notes that were said, with their time. */
   readonly notes: Map<string, number>
   /** Findings that were said to have begun: key, since. */
-  readonly findings: Map<
-    string,
-    {
-      readonly finding: FindingKind
-      readonly sinceMs: number
-      readonly analyzer: string | null
-      readonly point: string | null
-      readonly feed?: string
-    }
-  >
+  readonly findings: Map<string, ToldFinding>
   readonly statuses: Map<
     string,
     { readonly key: string; readonly atMs: number; readonly sinceMs: number; readonly data: StatusData }
@@ -89,6 +82,18 @@ export interface Published {
   excludedBefore: ExclusionCounts
   soonInShift: number
   rejectedThisHour: { hourMs: number; count: number }
+}
+
+/** A finding that was said to have begun. */
+export interface ToldFinding {
+  readonly finding: FindingKind
+  readonly sinceMs: number
+  readonly analyzer: string | null
+  readonly point: string | null
+  readonly feed?: string
+  /** Of a common cause: those concerned, and when the first of them came back. */
+  readonly analyzers?: readonly string[]
+  readonly backSinceMs?: number
 }
 
 export interface PublishedCase {
@@ -139,6 +144,7 @@ export function createPlantState(id: string): PlantState {
     feedsDown: [],
     points: new Map(),
     laboratory: { intervals: [], case: null, ended: null, hasNewPairs: false, checks: [], notes: [] },
+    sights: newSights(),
     rebuildFrom: new Map(),
     identities: new Map(),
     responses: [],

@@ -1,7 +1,9 @@
+import { type DayInHand, newDayInHand, type PointDay } from '../compare/day.js'
 import type { Difference } from '../compare/difference.js'
 import { newOffsetLearner, type OffsetLearner } from '../compare/laboratoryOffset.js'
 import type { Pair } from '../compare/pair.js'
 import { redundantLines, type WindowBuffer } from '../compare/redundant.js'
+import type { SlowLine } from '../compare/slowLine.js'
 import type { Verification } from '../compare/verification.js'
 import { type GrabChart, newGrabChart } from '../detect/grabChart.js'
 import { newRedundantChart, type RedundantChart } from '../detect/redundantChart.js'
@@ -22,6 +24,7 @@ import { newWorkDates, type WorkDates } from './datedWork.js'
 import type { Fact } from './facts.js'
 import type { Note } from './notes.js'
 import { type HourlyLevels, newHourlyLevels } from './sights/hourlyLevels.js'
+import type { PlannedSampling } from './plannedSampling.js'
 import { newWorkFold, type WorkFold } from './workFold.js'
 
 /** One analyzer before the fold: readings on their way into blocks. Not rebuilt; blocks are what a rebuild reads. */
@@ -95,7 +98,10 @@ export interface PointFold {
   readonly units: UnitFold[]
   readonly lines: RedundantChart[]
   readonly window: WindowBuffer
+  readonly day: DayInHand
   readonly levels: HourlyLevels
+  /** Once the times of sampling look planned: from when on they count as less certain. */
+  plannedTimes: PlannedSampling | null
   /** Time of the pair that waits for the next one to bear it out. */
   suspectMs: number | null
   lastGrabMs: number | null
@@ -126,6 +132,9 @@ export interface PointState {
   /** Append-only logs of the fold; a rebuild cuts their tails. */
   pairs: LoggedPair[]
   differences: Difference[]
+  days: PointDay[]
+  /** By unit: what its slow lines showed at the last midnight, beside the other points of the plant. */
+  slow: SlowLine[][]
   snapshots: Snapshot[]
   facts: Fact[]
   /** Records that came too late to be taken, by reason. */
@@ -141,6 +150,8 @@ export function newPointState(point: Point): PointState {
     fold: newPointFold(point),
     pairs: [],
     differences: [],
+    days: [],
+    slow: [],
     snapshots: [],
     facts: [],
     excluded: {},
@@ -167,7 +178,9 @@ export function newPointFold(point: Point): PointFold {
     units: point.analyzers.map(() => newUnitFold(point)),
     lines: redundantLines(point).map(newRedundantChart),
     window: { rowsNtu: [] },
+    day: newDayInHand(point.analyzers.length),
     levels: newHourlyLevels(),
+    plannedTimes: null,
     suspectMs: null,
     lastGrabMs: null,
     grossSinceMs: null,

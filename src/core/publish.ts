@@ -2,12 +2,15 @@ import type { PlantEvent } from '../model/events.js'
 import type { Plant } from '../model/plant.js'
 import { DAY_MS, HOUR_MS } from '../model/time.js'
 import { pointContext } from './context.js'
+import { criteriaData, criteriaKey } from './criteriaData.js'
 import { emit } from './emit.js'
 import type { Note } from './notes.js'
 import type { PlantState } from './plantState.js'
 import { publishCase } from './publishCase.js'
 import { publishFeeds, publishFindings } from './publishFindings.js'
 import { publishShift } from './publishShift.js'
+import { publishSilence } from './publishSilence.js'
+import { publishSights } from './sights/publishSights.js'
 import { standingOf, statusData } from './statusData.js'
 
 /** Published keys are remembered longer than any rebuild reaches back. */
@@ -20,21 +23,29 @@ const REMEMBER_MS = 40 * DAY_MS
  */
 export function publish(state: PlantState, plant: Plant, endMs: number): PlantEvent[] {
   const nowMs = endMs + plant.latenessMs
-  const events: PlantEvent[] = [...publishShift(state, plant, nowMs), ...publishFeeds(state, nowMs)]
+  const events: PlantEvent[] = [...publishShift(state, plant, nowMs), ...publishFeeds(state, plant, nowMs)]
+  const silence = publishSilence(state, plant, nowMs)
+  events.push(...silence.events)
   for (const point of state.points.values()) {
     const registered = plant.points.get(point.id)
     if (registered === undefined) continue
-    events.push(...publishNotes(state, point.fold.notes, nowMs), ...publishFindings(state, point, registered, nowMs))
+    events.push(
+      ...publishNotes(state, point.fold.notes, nowMs),
+      ...publishFindings(state, plant, point, silence.hushed, nowMs),
+    )
     registered.analyzers.forEach((id, i) => {
       const unit = point.fold.units[i]
-      if (unit !== undefined) events.push(...publishCase(state, plant, id, unit.case, unit.ended, nowMs))
+      const isHushed = silence.hushed.has(id) && unit?.case?.finding === 'silent' && !state.published.cases.has(id)
+      if (unit !== undefined && !isHushed) events.push(...publishCase(state, plant, id, unit.case, unit.ended, nowMs))
     })
     events.push(...publishCase(state, plant, `point:${point.id}`, point.fold.pointCase, point.fold.pointEnded, nowMs))
     point.fold.notes = []
   }
   events.push(...publishNotes(state, state.laboratory.notes, nowMs), ...publishLaboratory(state, plant, nowMs))
   events.push(...publishGone(state, plant, nowMs))
+  events.push(...publishNotes(state, state.sights.notes, nowMs), ...publishSights(state, plant, nowMs))
   state.laboratory.notes = []
+  state.sights.notes = []
   for (const [key, atMs] of state.published.notes) if (atMs < nowMs - REMEMBER_MS) state.published.notes.delete(key)
   events.push(...publishStatuses(state, plant, endMs, nowMs))
   return events
@@ -94,10 +105,14 @@ function publishStatuses(state: PlantState, plant: Plant, endMs: number, nowMs: 
     registered.analyzers.forEach((id, i) => {
       const before = state.published.statuses.get(id)
       const standing = standingOf(context, point, i, endMs)
-      const key = `${standing.assessment} ${standing.findings.join(',')} ${standing.missing.join(';')}`
+      const key = `${standing.assessment} ${standing.findings.join(',')} ${standing.missing.join(';')}${criteriaKey(point, i)}`
       if (before?.key === key && endMs % HOUR_MS !== 0) return
       const sinceMs = before?.data.assessment === standing.assessment ? before.sinceMs : nowMs
-      const data = statusData(context, point, i, standing, sinceMs)
+      const criteria = criteriaData(context, point, i, nowMs)
+      const data = {
+        ...statusData(context, point, i, standing, sinceMs, endMs),
+        ...(criteria.length === 0 ? {} : { criteria }),
+      }
       state.published.statuses.set(id, { key, atMs: nowMs, sinceMs, data })
       events.push(emit(state, 'analyzer.status', id, nowMs, data))
     })

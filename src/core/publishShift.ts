@@ -1,11 +1,14 @@
 import type { PlantEvent, ShiftSummaryData } from '../model/events.js'
 import { addCount, addCounts } from '../model/exclusionCounts.js'
 import type { Plant } from '../model/plant.js'
-import { formatInstant, HOUR_MS } from '../model/time.js'
+import { roundTo } from '../model/rounding.js'
+import { formatInstant, HOUR_MS, sayAge } from '../model/time.js'
 import { nextShiftStart, shiftStart } from '../model/timeZone.js'
 import type { Exclusion, ExclusionCounts } from '../model/vocabulary.js'
+import { FINDING_WORDS } from '../recommend/summary.js'
 import { emit } from './emit.js'
-import type { PlantState } from './plantState.js'
+import { findingData } from './findingData.js'
+import type { PlantState, ToldFinding } from './plantState.js'
 
 /** At the change of shift: everything open, awaiting proof, found and not assessed, in one event. */
 export function publishShift(state: PlantState, plant: Plant, nowMs: number): PlantEvent[] {
@@ -17,20 +20,22 @@ export function publishShift(state: PlantState, plant: Plant, nowMs: number): Pl
   state.published.shiftMs = startMs
   state.published.soonInShift = 0
   if (fromMs === 0 || nowMs - startMs > HOUR_MS) return []
-  return [emit(state, 'shift.summary', state.id, nowMs, summaryOf(state, fromMs, startMs))]
+  return [emit(state, 'shift.summary', state.id, nowMs, summaryOf(state, plant, fromMs, startMs, nowMs))]
 }
 
-function summaryOf(state: PlantState, fromMs: number, toMs: number): ShiftSummaryData {
+function summaryOf(state: PlantState, plant: Plant, fromMs: number, toMs: number, nowMs: number): ShiftSummaryData {
   const cases = [...state.published.cases.values()].sort((a, b) => (a.target < b.target ? -1 : 1))
   const open = cases.filter(one => one.phase === 'open' && one.answer !== 'rejected')
   const waiting = cases.filter(one => one.phase === 'awaiting_proof')
-  const findings = [...state.published.findings.entries()].sort(([a], [b]) => (a < b ? -1 : 1)).map(([, one]) => one)
+  const findings = [...state.published.findings]
+    .sort(([a], [b]) => (a < b ? -1 : 1))
+    .map(([key, one]) => ({ one, subject: key.slice(0, key.indexOf(` ${one.finding}`)) }))
   const notAssessed = [...state.published.statuses]
     .filter(([, status]) => status.data.assessment === 'not_assessed')
     .map(([id]) => id)
     .sort()
   return {
-    summary: `${String(open.length)} open, ${String(waiting.length)} awaiting proof, ${String(findings.length)} findings, ${String(notAssessed.length)} analyzers not assessed.`,
+    summary: `${String(open.length)} open, ${String(waiting.length)} awaiting proof, ${String(findings.length)} findings, ${String(notAssessed.length)} analyzers not assessed${longest(findings, nowMs)}.`,
     notify: 'shift_summary',
     from: formatInstant(fromMs),
     to: formatInstant(toMs),
@@ -42,15 +47,25 @@ function summaryOf(state: PlantState, fromMs: number, toMs: number): ShiftSummar
       summary: data.summary,
     })),
     awaitingProof: waiting.map(({ data }) => ({ target: data.target, summary: data.summary })),
-    findings: findings.map(({ finding, sinceMs, analyzer, point }) => ({
-      ...(analyzer === null ? {} : { analyzer }),
-      ...(point === null ? {} : { point }),
-      finding,
-      since: formatInstant(sinceMs),
+    findings: findings.map(({ one, subject }) => ({
+      ...(one.analyzer === null ? {} : { analyzer: one.analyzer }),
+      ...(one.point === null ? {} : { point: one.point }),
+      finding: one.finding,
+      since: formatInstant(one.sinceMs),
+      hours: roundTo((nowMs - one.sinceMs) / HOUR_MS, 1),
+      summary: findingData(state, plant, subject, one, 'continues', nowMs).summary,
     })),
     notAssessed,
     excluded: excludedInShift(state),
   }
+}
+
+/** The finding that has lasted longest, so that nobody gets used to it. */
+function longest(findings: readonly { readonly one: ToldFinding; readonly subject: string }[], nowMs: number): string {
+  const [first, ...others] = findings
+  if (first === undefined) return ''
+  const { one, subject } = others.reduce((a, b) => (b.one.sinceMs < a.one.sinceMs ? b : a), first)
+  return `; longest: ${subject}, ${FINDING_WORDS[one.finding] ?? one.finding}, ${sayAge(one.sinceMs, nowMs)}`
 }
 
 /** What hangs on the way a message came, and not on what it says, stays out of events: a repeat changes none. */

@@ -13,6 +13,8 @@ import {
 import { biasData, forecastData, modelData, onsetData } from './biasData.js'
 import { type PointContext, pointContext } from './context.js'
 import { evidenceData } from './evidenceData.js'
+import { lateSince } from './lateFacts.js'
+import { findingDetail } from './findingDetail.js'
 import type { PlantState, PublishedCase } from './plantState.js'
 import type { PointState } from './pointState.js'
 
@@ -71,7 +73,7 @@ export function recommendationData(
         }),
     cause: {
       ranked: open.causes.map(one => ({ ...one })),
-      because: [...open.because, ...laboratoryChecks(state, open)],
+      because: [...open.because, ...lateReasons(place, plant, open), ...laboratoryChecks(state, open)],
     },
     ...(estimate?.onset == null ? {} : { onset: onsetData(estimate.onset) }),
     forecast: estimate === null ? null : forecastData(estimate.forecast),
@@ -135,7 +137,11 @@ function summaryOf(
     const spread = deviations.length > 0 ? Math.max(...deviations) - Math.min(...deviations) : 0
     return whichUnitSentence(place.context.point.id, place.context.point.analyzers, spread, newest?.toleranceNtu ?? 0)
   }
-  if (open.finding !== null) return signalSentence(name, open.finding, open.sinceMs, open.action)
+  if (open.finding !== null && place !== undefined) {
+    const { context, point, unit } = place
+    const found = { context, state: point, unit, sinceMs: open.sinceMs, endMs: state.workedMs }
+    return signalSentence(name, open.finding, findingDetail(open.finding, found).what, open.action)
+  }
   const proof = place?.point.fold.units[place.unit]?.proof ?? null
   if (open.phase === 'awaiting_proof' && proof !== null) {
     const { action, workMs, residuals } = proof
@@ -151,6 +157,12 @@ function summaryOf(
     zeroMethod,
     adjustedMs: place?.point.fold.units[place.unit]?.adjustedMs ?? 0,
   })
+}
+
+/** What counts here and became known long after its own time. */
+function lateReasons(place: Place | undefined, plant: Plant, open: Case): string[] {
+  if (place === undefined) return []
+  return lateSince(place.point.facts, open.estimate?.onset?.estimateMs ?? open.sinceMs, plant.latenessMs)
 }
 
 /** Checks of the instrument since the shift began: told with the request, they end nothing. */

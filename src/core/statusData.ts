@@ -5,7 +5,9 @@ import type { Assessment, FindingKind } from '../model/vocabulary.js'
 import { FINDING_WORDS, sayCauses, sayNtu } from '../recommend/summary.js'
 import { biasData } from './biasData.js'
 import type { PointContext } from './context.js'
+import { findingDetail } from './findingDetail.js'
 import type { PointState, UnitFold } from './pointState.js'
+import { notesOf } from './statusNotes.js'
 
 /** Findings that make a reading unusable while they last. */
 const FAULTS: readonly FindingKind[] = ['stuck', 'silent', 'no_flow', 'beyond_range', 'bad_quality']
@@ -36,16 +38,21 @@ export function statusData(
   i: number,
   standing: Standing,
   sinceMs: number,
+  endMs: number,
 ): StatusData {
   const unit = state.fold.units[i]
   const id = context.analyzers[i]?.id ?? ''
   if (unit === undefined) throw new RangeError(`no unit ${String(i)} at ${state.id}`)
   const { assessment, findings, missing } = standing
+  const notes = notesOf(context, state, i)
   const evidenceMs = lastEvidence(state, unit, i)
   const estimate = assessment === 'not_assessed' ? null : unit.estimate
   const bias = estimate === null ? undefined : biasData(estimate, context.point)
   return {
-    summary: sentence(id, assessment, unit, findings, missing),
+    summary:
+      assessment === 'signal_fault'
+        ? faultSentence(id, context, state, i, findings, endMs)
+        : sentence(id, assessment, unit, missing),
     notify: 'shift_summary',
     analyzer: id,
     point: context.point.id,
@@ -55,6 +62,7 @@ export function statusData(
     ...(evidenceMs === null ? {} : { lastIndependentEvidence: formatInstant(evidenceMs) }),
     missing: [...missing],
     findings: [...findings],
+    ...(notes.length === 0 ? {} : { notes }),
   }
 }
 
@@ -134,15 +142,12 @@ function lastEvidence(state: PointState, unit: UnitFold, i: number): number | nu
 
 function sentence(
   id: string,
-  assessment: Assessment,
+  assessment: Exclude<Assessment, 'signal_fault'>,
   unit: UnitFold,
-  findings: readonly FindingKind[],
   missing: readonly string[],
 ): string {
   const { estimate } = unit
   switch (assessment) {
-    case 'signal_fault':
-      return `${id}: ${findings.map(finding => FINDING_WORDS[finding] ?? finding).join('; ')}.`
     case 'not_assessed':
       return `${id} is not assessed: ${missing[0] ?? 'no usable reading for a day'}.`
     case 'doubtful':
@@ -156,6 +161,22 @@ function sentence(
         ? `${id} agrees with its references.`
         : `${id} agrees with its references: bias ${sayNtu(estimate.biasNtu.value)} NTU, tolerance ${sayNtu(estimate.toleranceNtu)}.`
   }
+}
+
+/** The first fault in full, the others by name. */
+function faultSentence(
+  id: string,
+  context: PointContext,
+  state: PointState,
+  i: number,
+  findings: readonly FindingKind[],
+  endMs: number,
+): string {
+  const [first, ...others] = FAULTS.filter(finding => findings.includes(finding))
+  if (first === undefined) throw new RangeError(`${id} has no fault`)
+  const sinceMs = state.fold.units[i]?.findings[first] ?? endMs
+  const { what } = findingDetail(first, { context, state, unit: i, sinceMs, endMs })
+  return `${id}: ${[what, ...others.map(finding => FINDING_WORDS[finding] ?? finding)].join('; ')}.`
 }
 
 function withoutActionLevels(bias: ReturnType<typeof biasData>): NonNullable<StatusData['bias']> {

@@ -1,6 +1,17 @@
 import { z } from 'zod'
 import { STANDARD_TYPES, WORK_ACTIONS } from './messages.js'
-import { ACTIONS, ASSESSMENTS, CAUSES, type EVENT_TYPES, EXCLUSIONS, FINDINGS, LINES, URGENCIES } from './vocabulary.js'
+import { CRITERIA } from './publishedRules.js'
+import {
+  ACTIONS,
+  ASSESSMENTS,
+  CAUSES,
+  type EVENT_TYPES,
+  EXCLUSIONS,
+  FINDINGS,
+  LINES,
+  RATINGS,
+  URGENCIES,
+} from './vocabulary.js'
 
 /**
  * Messages out: the `data` of each CloudEvent. Numbers are rounded before they get here; times are RFC 3339, UTC,
@@ -122,6 +133,22 @@ export const recommendationSchema = z.object({
   reason: z.string().max(400).optional(),
 })
 
+/** A published criterion the register names for the point, beside what was measured: numbers with numbers, no verdict. */
+export const criterionSchema = z.object({
+  criterion: z.enum(CRITERIA),
+  /** Where it is published, and whether its text was read or is from memory. */
+  source: z.string(),
+  mark: z.enum(['verified', 'from_memory']),
+  outcome: z.enum(['within', 'beyond', 'nothing_to_compare']),
+  /** What was compared with what. */
+  compared: z.string(),
+  /** The time looked at. */
+  from: time.optional(),
+  to: time.optional(),
+  summary,
+  values: z.record(z.string(), z.union([z.string(), z.number()])),
+})
+
 export const statusSchema = z.object({
   summary,
   notify,
@@ -134,6 +161,10 @@ export const statusSchema = z.object({
   /** What would have to come in for a firmer answer; empty when nothing is missing. */
   missing: sentences,
   findings: z.array(z.enum(FINDINGS)),
+  /** What is taken care of and needs no work: quantised readings, maintenance or service inferred, settling. */
+  notes: sentences.optional(),
+  /** Only where the register names any; apart from the assessment, which does not look at them. */
+  criteria: z.array(criterionSchema).max(CRITERIA.length).optional(),
 })
 
 export const findingSchema = z.object({
@@ -165,6 +196,21 @@ export const suspectSchema = z.object({
   ask: z.string().max(300),
 })
 
+export const correctionSchema = z.object({
+  /** Begin and end of the time it is for; it grows from nothing to its full size at the end. */
+  from: time,
+  to: time,
+  /** Readings before and after at the visit, or grab samples before and after it. */
+  source: z.enum(['visit', 'grabs']),
+  formula: z.string().max(400),
+  atLevelNtu: z.number(),
+  /** To be added to a reading at that level at the end. */
+  atVisitNtu: z.number(),
+  ci95: interval,
+  /** How good the record is once corrected. */
+  rating: z.enum(RATINGS),
+})
+
 export const workVerdictSchema = z.object({
   summary,
   notify,
@@ -177,6 +223,10 @@ export const workVerdictSchema = z.object({
   after: estimate.optional(),
   toleranceNtu: z.number(),
   because: sentences,
+  /** What would settle it; only where it is not decided. */
+  missing: sentences.optional(),
+  /** What the record before the work should have been. Advice: the record itself is not touched. */
+  correction: correctionSchema.optional(),
 })
 
 export const shiftSummarySchema = z.object({
@@ -195,7 +245,15 @@ export const shiftSummarySchema = z.object({
   ),
   awaitingProof: z.array(z.object({ target: targetSchema, summary })),
   findings: z.array(
-    z.object({ analyzer: z.string().optional(), point: z.string().optional(), finding: z.enum(FINDINGS), since: time }),
+    z.object({
+      analyzer: z.string().optional(),
+      point: z.string().optional(),
+      finding: z.enum(FINDINGS),
+      since: time,
+      /** How long it has lasted. */
+      hours: z.number().min(0),
+      summary,
+    }),
   ),
   notAssessed: z.array(z.string()),
   excluded: exclusions,
@@ -245,6 +303,7 @@ export const envelopeSchema = z.object({
 type DataByType = { [T in keyof typeof DATA_SCHEMA_BY_TYPE]: z.infer<(typeof DATA_SCHEMA_BY_TYPE)[T]> }
 export type RecommendationData = z.infer<typeof recommendationSchema>
 export type StatusData = z.infer<typeof statusSchema>
+export type CriterionData = z.infer<typeof criterionSchema>
 export type FindingData = z.infer<typeof findingSchema>
 export type SuspectData = z.infer<typeof suspectSchema>
 export type WorkVerdictData = z.infer<typeof workVerdictSchema>

@@ -45,6 +45,16 @@ export function sayDay(atMs: number): string {
   return `${String(date.getUTCDate())} ${MONTHS[date.getUTCMonth()] as string} ${String(date.getUTCFullYear())}`
 }
 
+/** "0.5 h", "28.0 h", "5.2 days" for sentences. */
+export function sayDuration(ms: number): string {
+  return ms < 3 * DAY_MS ? `${(ms / HOUR_MS).toFixed(1)} h` : `${(ms / DAY_MS).toFixed(1)} days`
+}
+
+/** "for 4.0 h, since 9 May 2026, 10:00 UTC". */
+export function sayAge(sinceMs: number, nowMs: number): string {
+  return `for ${sayDuration(nowMs - sinceMs)}, since ${sayInstant(sinceMs)}`
+}
+
 const MONTHS = ['Jan', 'Feb', 'Mar', 'Apr', 'May', 'Jun', 'Jul', 'Aug', 'Sep', 'Oct', 'Nov', 'Dec'] as const
 
 function parseOffset(offset: string): number | undefined {

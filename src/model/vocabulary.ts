@@ -49,11 +49,16 @@ export const FINDINGS = [
   'no_flow',
   'beyond_range',
   'bad_quality',
+  'returned_unsettled',
   'did_not_settle',
   'maintenance_forgotten',
+  'not_in_service_inferred',
+  'many_silent',
   'gross_difference',
   'no_usable_unit',
   'feed_down',
+  'power_dip',
+  'process_change',
 ] as const
 export type FindingKind = (typeof FINDINGS)[number]
 
@@ -75,18 +80,31 @@ export const EXCLUSIONS = [
   'maintenance',
   'settling',
   'not_in_service',
+  'not_in_service_inferred',
   'stuck',
   'level_not_recoverable',
   'no_usable_reading',
   'moving_process',
   'suspect_grab',
+  'exchanged_bottle',
   'second_bottle',
   'censored_not_usable',
   'laboratory_interval',
+  'learning_method',
+  'reference_contradicted',
+  'standard_unassigned',
   'superseded',
 ] as const
 export type Exclusion = (typeof EXCLUSIONS)[number]
 export type ExclusionCounts = Partial<Record<Exclusion, number>>
+
+/** How a request ended, as the track record counts it. */
+export const OUTCOMES = ['confirmed', 'not_confirmed', 'found_within_limits', 'undecided'] as const
+export type Outcome = (typeof OUTCOMES)[number]
+
+/** Quality of a record once it is corrected, best first. */
+export const RATINGS = ['excellent', 'good', 'fair', 'poor'] as const
+export type Rating = (typeof RATINGS)[number]
 
 /** Lines of evidence, the strongest first. */
 export const LINES = ['grab', 'redundant', 'verification', 'related', 'clean_water_floor', 'diagnostics'] as const

@@ -1,6 +1,7 @@
 import { addCount } from '../model/exclusionCounts.js'
 import type { Analyzer } from '../model/plant.js'
-import { HOUR_MS } from '../model/time.js'
+import { kept } from '../model/rounding.js'
+import { HOUR_MS, MINUTE_MS } from '../model/time.js'
 import type { Exclusion, ExclusionCounts } from '../model/vocabulary.js'
 import { madSigma, median } from '../statistics/robust.js'
 import { type Block, FLAG, SLOTS } from './blockLog.js'
@@ -21,6 +22,13 @@ export interface ClosedBlock {
   readonly excluded: ExclusionCounts
   /** Median of the light source level, percent. */
   readonly lightPct: number | undefined
+  /** Readings marked calibrating, one a minute at most: they tell whether a reference was read when it stood still. */
+  readonly calibrating: readonly CalibratingReading[]
+}
+
+export interface CalibratingReading {
+  readonly atMs: number
+  readonly ntu: number
 }
 
 const WINDOW_READINGS = 13
@@ -48,11 +56,13 @@ export function closeBlock(open: OpenBlock, analyzer: Analyzer, state: CondenseS
   const used = counting.filter((_, i) => !bubbles.raised.has(i))
   addCount(excluded, 'bubble', counting.length - used.length)
   const values = used.map(entry => entry.valueNtu)
+  // What it shows of a sample that stands still counts for nothing, but tells a filter at rest from a shut valve.
+  const standing = entries.filter(entry => entry.reason === 'no_flow').map(entry => entry.valueNtu)
   const light = entries.map(entry => entry.lightPct).filter(level => level !== null)
   return {
     block: {
       endMs: open.endMs,
-      medianNtu: values.length > 0 ? Math.fround(median(values)) : NaN,
+      medianNtu: medianOrNaN(values.length > 0 ? values : standing),
       sigmaNtu: values.length > 1 ? Math.fround(madSigma(values)) : 0,
       slotsNtu: slotMedians(used, open.endMs),
       count: values.length,
@@ -61,7 +71,18 @@ export function closeBlock(open: OpenBlock, analyzer: Analyzer, state: CondenseS
     },
     excluded,
     lightPct: light.length > 0 ? median(light) : undefined,
+    calibrating: calibratingReadings(entries),
   }
+}
+
+function calibratingReadings(entries: readonly Entry[]): CalibratingReading[] {
+  const readings: CalibratingReading[] = []
+  for (const { atMs, valueNtu, reason } of entries) {
+    const last = readings.at(-1)
+    if (reason !== 'state_calibrating' || (last !== undefined && atMs - last.atMs < MINUTE_MS)) continue
+    readings.push({ atMs, ntu: kept(valueNtu) })
+  }
+  return readings
 }
 
 interface Entry {
@@ -127,6 +148,7 @@ function judgeWithHour(
     .filter(i => i >= timesMs.length - counting.length || (i >= first && (timesMs.length - 1 - i) % step === 0))
   const judgement = judgeBubbles(
     kept.map(i => valuesNtu[i] ?? NaN),
+    kept.map(i => timesMs[i] ?? 0),
     analyzer.resolutionNtu,
   )
   const offset = timesMs.length - counting.length

@@ -14,12 +14,20 @@ export interface GateState {
   /** By the state field of the readings. */
   inWorkSinceMs: number | null
   settlingSinceMs: number | null
+  /** What it settles from. */
+  settlingAfter: 'work' | 'no_flow' | 'restart'
   /** The cap passed before the reading settled; cleared when it does, or by the next work. */
   didNotSettleAtMs: number | null
 }
 
 export function newGateState(): GateState {
-  return { maintenanceSinceMs: null, inWorkSinceMs: null, settlingSinceMs: null, didNotSettleAtMs: null }
+  return {
+    maintenanceSinceMs: null,
+    inWorkSinceMs: null,
+    settlingSinceMs: null,
+    settlingAfter: 'work',
+    didNotSettleAtMs: null,
+  }
 }
 
 /** Blocks over which slope and spread are judged. */
@@ -46,6 +54,7 @@ export function advanceGate(
   takeStateField(state, block, endMs)
   if (touched || state.maintenanceSinceMs !== null || state.inWorkSinceMs !== null) return 'maintenance'
   const fault = block === undefined ? 'no_usable_reading' : faultOf(block)
+  if (fault === 'no_flow') settleAfterFlow(state, endMs)
   if (state.settlingSinceMs === null) {
     if (state.didNotSettleAtMs !== null && isSettled(state.didNotSettleAtMs, endMs, log, analyzer))
       state.didNotSettleAtMs = null
@@ -60,7 +69,19 @@ export function advanceGate(
     state.settlingSinceMs = null
     return fault
   }
-  return 'settling'
+  return fault ?? 'settling'
+}
+
+/** A sample that stood in the cell has to be flushed out before its reading is the water's. */
+function settleAfterFlow(state: GateState, endMs: number): void {
+  if (state.settlingSinceMs === null) state.settlingAfter = 'no_flow'
+  state.settlingSinceMs = endMs
+}
+
+/** What came back after a dip of the power warms up and fills anew. */
+export function settleAfterRestart(state: GateState, atMs: number): void {
+  if (state.settlingSinceMs === null) state.settlingAfter = 'restart'
+  state.settlingSinceMs = Math.max(state.settlingSinceMs ?? 0, atMs)
 }
 
 function takeWorks(state: GateState, works: readonly Work[]): boolean {
@@ -69,6 +90,7 @@ function takeWorks(state: GateState, works: readonly Work[]): boolean {
     if (work.action === 'maintenance_on') state.maintenanceSinceMs = work.atMs
     else if (work.action === 'maintenance_off') state.maintenanceSinceMs = null
     state.settlingSinceMs = work.atMs
+    state.settlingAfter = 'work'
   }
   return works.length > 0
 }
@@ -78,6 +100,7 @@ function takeStateField(state: GateState, block: Block | undefined, endMs: numbe
   if ((block.flags & FLAG.inWork) !== 0) {
     state.inWorkSinceMs ??= endMs - BLOCK_MS
     state.settlingSinceMs = endMs
+    state.settlingAfter = 'work'
   } else state.inWorkSinceMs = null
 }
 

@@ -60,9 +60,14 @@ function reasonAgainst(reading: Reading, valueNtu: number, analyzer: Analyzer): 
   if (reading.state === 'fault') return 'state_fault'
   if (reading.quality === 'bad') return 'quality_bad'
   if (isBeyondRange(valueNtu, analyzer)) return 'beyond_range'
-  if (analyzer.minFlowLMin !== undefined && reading.flowLMin !== undefined && reading.flowLMin < analyzer.minFlowLMin)
-    return 'no_flow'
+  if (hasNoFlow(reading.flowLMin, analyzer.minFlowLMin)) return 'no_flow'
   return ''
+}
+
+/** No flow at all is none whatever the register says; below its least flow a sample is not judged fit either. */
+function hasNoFlow(flowLMin: number | undefined, minFlowLMin: number | undefined): boolean {
+  if (flowLMin === undefined) return false
+  return flowLMin === 0 || (minFlowLMin !== undefined && flowLMin < minFlowLMin)
 }
 
 /**

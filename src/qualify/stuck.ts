@@ -35,8 +35,13 @@ export function advanceStuck(state: StuckState, atMs: number, valueNtu: number):
   return false
 }
 
+/** Share of readings that repeat the one before, in runs that ended by themselves. */
+export function repeatShare({ repeats, changes }: StuckState): number {
+  return repeats / (repeats + changes)
+}
+
 function isStuck(state: StuckState, atMs: number): boolean {
-  const share = Math.min(0.999, state.repeats / (state.repeats + state.changes))
+  const share = Math.min(0.999, repeatShare(state))
   return atMs - state.sinceMs >= SHORTEST_MS && (state.count - 1) * ln(share) < INCREDIBLE
 }
 

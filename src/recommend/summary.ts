@@ -134,9 +134,10 @@ export function laboratorySentence(
   return `Laboratory ${instrument === 'all' ? 'results' : `instrument ${instrument}`} ${instrument === 'all' ? 'read' : 'reads'} ${String(roundTo(Math.abs(shift), 1))} tolerances ${direction} at ${String(points.length)} points since ${sayAbout(fromMs)}; no analyzer is blamed: ${ACTION_WORDS.check_laboratory}.`
 }
 
-export function signalSentence(analyzer: string, finding: FindingKind, sinceMs: number, action: Action): string {
+/** @param what was found, with its number and since when */
+export function signalSentence(analyzer: string, finding: FindingKind, what: string, action: Action): string {
   const use = finding === 'bubbles' ? 'the level is taken between them' : 'the readings are not usable'
-  return `${analyzer}: ${FINDING_WORDS[finding] ?? finding} since ${sayInstant(sinceMs)}; ${use}: ${ACTION_WORDS[action]}.`
+  return `${analyzer}: ${what}; ${use}: ${ACTION_WORDS[action]}.`
 }
 
 /** Work as a thing that was done: "the cleaning of 9 May". */
@@ -179,11 +180,16 @@ export const FINDING_WORDS: Readonly<Record<string, string>> = {
   no_flow: 'no sample flow',
   beyond_range: 'the reading stands at the end of its range',
   bad_quality: 'the readings come marked bad',
+  returned_unsettled: 'it was put back before its reading had settled',
   did_not_settle: 'the reading did not settle after work',
   maintenance_forgotten: 'maintenance was never ended',
+  not_in_service_inferred: 'it reads like a filter at rest or at its restart, inferred from the readings',
+  many_silent: 'many analyzers fell silent together',
   gross_difference: 'the units differ by more than the tolerance',
   no_usable_unit: 'no usable unit is left',
   feed_down: 'the feed is down',
+  power_dip: 'several analyzers restarted at one instant',
+  process_change: 'the process changed',
 }
 
 export function listWords(words: readonly string[]): string {

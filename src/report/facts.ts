@@ -41,6 +41,7 @@ export function factsOf(explanation: Explanation): readonly Fact[] {
       : [{ label: 'Tolerance passed', value: tolerancePassed(explanation, recommendation) }]),
     { label: 'Assessment', value: sayAssessment(status) },
     ...(status.findings.length === 0 ? [] : [{ label: 'Findings', value: status.findings.map(sayFinding).join('; ') }]),
+    ...(status.notes === undefined ? [] : [{ label: 'Provided for', value: status.notes.join('; ') }]),
     {
       label: 'Last independent evidence',
       value: status.lastIndependentEvidence === undefined ? 'none' : sayTime(status.lastIndependentEvidence),

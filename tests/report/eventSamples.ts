@@ -82,7 +82,7 @@ function dataOf(type: EventType): PlantEvent['data'] {
           },
         ],
         awaitingProof: [{ target: { point: 'CFE' }, summary: 'CFE-C was cleaned.' }],
-        findings: [{ analyzer: 'FE2-A', finding: 'stuck', since: TIME }],
+        findings: [{ analyzer: 'FE2-A', finding: 'stuck', since: TIME, hours: 28, summary: 'FE2-A: stuck for 28.0 h.' }],
         notAssessed: ['BW-A'],
         excluded: { repeat: 4, bubble: 2 },
       }

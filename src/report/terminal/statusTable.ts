@@ -34,7 +34,7 @@ export function renderStatusTable({ at, analyzers, open }: StatusView): string {
   ].join('\n')
 }
 
-function statusRow({ analyzer, assessment, bias, since, findings, missing }: StandingData): readonly string[] {
+function statusRow({ analyzer, assessment, bias, since, findings, missing, notes = [] }: StandingData): readonly string[] {
   const sinceMs = since === undefined ? undefined : parseInstant(since)
   return [
     analyzer,
@@ -43,6 +43,6 @@ function statusRow({ analyzer, assessment, bias, since, findings, missing }: Sta
       ? 'not told'
       : `${sayTolerances(bias.ofTolerance)} (${sayTolerances(bias.ofToleranceCi95[0])} to ${sayTolerances(bias.ofToleranceCi95[1])})`,
     sinceMs === undefined ? (since ?? '–') : sayDay(sinceMs),
-    [...findings.map(sayFinding), ...missing].join('; ') || '–',
+    [...findings.map(sayFinding), ...missing, ...notes].join('; ') || '–',
   ]
 }

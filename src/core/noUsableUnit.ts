@@ -1,0 +1,55 @@
+import { sayDuration, sayInstant } from '../model/time.js'
+import type { Exclusion } from '../model/vocabulary.js'
+import type { PointContext } from './context.js'
+import type { FindingDetail } from './findingDetail.js'
+import type { PointState } from './pointState.js'
+
+interface Restoring {
+  readonly state: string
+  readonly ask: string
+}
+
+/** Why a unit gives no usable reading and what brings it back, the quickest first (common practice, no source). */
+const RESTORING: readonly (readonly [Exclusion, Restoring])[] = [
+  ['settling', { state: 'settling', ask: 'let it settle' }],
+  ['maintenance', { state: 'in maintenance', ask: 'end its maintenance as soon as the work allows' }],
+  ['stuck', { state: 'stuck', ask: 'check its display, output and gateway' }],
+  ['quality_bad', { state: 'marked bad', ask: 'check at its source why it is marked bad' }],
+  ['no_usable_reading', { state: 'silent', ask: 'check its power, output and gateway' }],
+  ['state_fault', { state: 'in fault', ask: 'read the fault on its display' }],
+  ['no_flow', { state: 'without sample flow', ask: 'restore its flow by site procedure, then let it settle' }],
+  ['level_not_recoverable', { state: 'full of bubbles', ask: 'look at its degassing, pressure and flow' }],
+  ['beyond_range', { state: 'beyond its range', ask: 'see whether the water has left its range' }],
+]
+const SLOWEST: Restoring = { state: 'not usable', ask: 'see what keeps it from being used' }
+const LONGEST = 236
+
+/** What each unit of the point lacks, which is back soonest, and what to do meanwhile. */
+export function noUsableUnit(
+  { point }: PointContext,
+  { fold }: PointState,
+  sinceMs: number,
+  endMs: number,
+): FindingDetail {
+  const units = point.analyzers
+    .map((id, i) => {
+      const rank = RESTORING.findIndex(([reason]) => reason === fold.units[i]?.against)
+      return { id, rank: rank < 0 ? RESTORING.length : rank, ...(RESTORING[rank]?.[1] ?? SLOWEST) }
+    })
+    .sort((a, b) => a.rank - b.rank)
+  const [quickest] = units
+  if (quickest === undefined) throw new RangeError(`${point.id} has no analyzer`)
+  const what = `no usable reading since ${sayInstant(sinceMs)} (${sayDuration(endMs - sinceMs)})`
+  const advice = `quickest to restore is ${quickest.id}: ${quickest.ask}; start manual sampling as the local rule requires`
+  const states = units.map(({ id, state }) => `${id} ${state}`).join(', ')
+  const fits = point.id.length + what.length + states.length + advice.length + 6 <= LONGEST
+  return {
+    values: {
+      quickest: quickest.id,
+      quickestBy: quickest.ask,
+      ...Object.fromEntries(units.map(({ id, state }) => [id, state])),
+    },
+    what: fits ? `${what}, ${states}` : what,
+    advice,
+  }
+}
