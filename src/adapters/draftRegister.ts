@@ -1,5 +1,5 @@
 import { isName } from '../model/names.js'
-import type { RegisterFile } from '../model/register.js'
+import { LONGEST_INTERVAL_S, type RegisterFile } from '../model/register.js'
 import { DAY_MS } from '../model/time.js'
 import { methodOf } from '../model/units.js'
 import { toName } from './csvHeader.js'
@@ -25,7 +25,7 @@ export function draftRegister(survey: Survey, plant: string, timeZone: string): 
     const point = (points[pointId] ??= draftPoint(survey.points.get(pointId)))
     point.analyzers[id] = {
       unit,
-      ...(interval === undefined || interval < 1 ? {} : { intervalS: Math.min(3_600, interval) }),
+      ...(interval === undefined || interval < 1 ? {} : { intervalS: Math.min(LONGEST_INTERVAL_S, interval) }),
     }
   }
   return { plant: isName(plant) ? plant : toName(plant), timeZone, points }

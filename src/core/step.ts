@@ -3,12 +3,12 @@ import { addCount } from '../model/exclusionCounts.js'
 import { type Fault, showValue } from '../model/faults.js'
 import type { Message, Reading } from '../model/messages.js'
 import type { RecordedInput, Rejected } from '../model/recordedInput.js'
-import { DAY_MS, parseInstant, SECOND_MS } from '../model/time.js'
+import { parseInstant, SECOND_MS } from '../model/time.js'
 import type { Exclusion } from '../model/vocabulary.js'
 import { blockAt, FLAG } from '../qualify/blockLog.js'
 import { addReading, blockEnd, openBlock } from '../qualify/openBlock.js'
 import { advanceTo, REACH_MS } from './advance.js'
-import { noteReadingTime } from './eventClock.js'
+import { LONGEST_JUMP_MS, noteReadingTime } from './eventClock.js'
 import { ACCEPTED, done, type Outcome, refuse, reject, REPEAT, type StepResult } from './outcome.js'
 import { createPlantState, type PlantState } from './plantState.js'
 import type { AnalyzerState } from './pointState.js'
@@ -20,8 +20,6 @@ export type { Outcome, StepResult }
 
 /** A live reading this far ahead of its arrival is from the future. */
 const FUTURE_MS = 300 * SECOND_MS
-/** A tick may not jump further: a wrong clock would otherwise work through years. */
-const LONGEST_JUMP_MS = 400 * DAY_MS
 
 /**
  * The one function that moves a plant: a state and a recorded input give the next state and the events that follow.

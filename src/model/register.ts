@@ -52,9 +52,12 @@ const inheritable = {
 
 const classSchema = z.strictObject(inheritable)
 
+/** Loggers of rivers and reservoirs send every hour or few; rarer readings are samples. */
+export const LONGEST_INTERVAL_S = 21_600
+
 export const analyzerSchema = z.strictObject({
   unit: z.enum(UNITS),
-  intervalS: z.number().positive().max(3_600).optional().describe('time between readings, s; default 60'),
+  intervalS: z.number().positive().max(LONGEST_INTERVAL_S).optional().describe('time between readings, s; default 60'),
   rangeNtu: z.tuple([z.number(), z.number()]).optional().describe('measuring range, whole units; default 0 to 1000'),
   transportDelayS: z
     .number()

@@ -4,6 +4,7 @@ import { closeBlock, newCondenseState } from '../../src/qualify/closeBlock.js'
 import { FLAG } from '../../src/qualify/blockLog.js'
 import { addReading, BLOCK_MS, openBlock } from '../../src/qualify/openBlock.js'
 import { analyzerOf, reading, START_MS } from '../model/plantFixture.js'
+import { HOUR_MS, MINUTE_MS } from '../../src/model/time.js'
 import { normalSource } from '../statistics/random.js'
 
 const RESOLUTION = 0.001
@@ -13,57 +14,58 @@ function hour(raised: (minute: number) => boolean): number[] {
   return Array.from({ length: 60 }, (_, i) => 0.04 + 0.001 * normal() + (raised(i) ? 0.3 : 0))
 }
 
+/** Judges readings taken at even distances. */
+function judge(windowNtu: readonly number[], everyMs = MINUTE_MS) {
+  return judgeBubbles(
+    windowNtu,
+    windowNtu.map((_, i) => START_MS + i * everyMs),
+    RESOLUTION,
+  )
+}
+
 describe('judgeBubbles', () => {
   it('finds a fifth of the readings raised, and no others', () => {
-    const judgement = judgeBubbles(
-      hour(i => i % 5 === 2),
-      RESOLUTION,
-    )
+    const judgement = judge(hour(i => i % 5 === 2))
     expect(judgement.raised).toEqual(Array.from({ length: 12 }, (_, k) => 5 * k + 2))
     expect(judgement.raisedShare).toBeCloseTo(0.2, 12)
     expect(judgement.loweredShare).toBe(0)
   })
 
   it('takes a long raised run for the water', () => {
-    expect(
-      judgeBubbles(
-        hour(i => i >= 20 && i < 40),
-        RESOLUTION,
-      ).raised,
-    ).toEqual([])
-    expect(
-      judgeBubbles(
-        hour(i => i >= 56),
-        RESOLUTION,
-      ).raised,
-    ).toEqual([])
+    expect(judge(hour(i => i >= 20 && i < 40)).raised).toEqual([])
+    expect(judge(hour(i => i >= 56)).raised).toEqual([])
   })
 
   it('parts bubbles of up to three readings from a run of four', () => {
-    const judgement = judgeBubbles(
-      hour(i => (i >= 5 && i < 8) || (i >= 30 && i < 34)),
-      RESOLUTION,
-    )
+    const judgement = judge(hour(i => (i >= 5 && i < 8) || (i >= 30 && i < 34)))
     expect(judgement.raised).toEqual([5, 6, 7])
+  })
+
+  it('at a reading each quarter-hour takes a single high one for a spike, two in a row for the water', () => {
+    const raisedAt = (...places: number[]) => hour(i => places.includes(i)).slice(0, 13)
+    expect(judge(raisedAt(3, 9), 15 * MINUTE_MS)).toEqual({ raised: [3, 9], raisedShare: 2 / 13, loweredShare: 0 })
+    expect(judge(raisedAt(3, 8, 9), 15 * MINUTE_MS).raised).toEqual([3])
+  })
+
+  it('at hourly readings leaves spikes out and says nothing of how many', () => {
+    const spiky = hour(i => i === 3 || i === 9).slice(0, 13)
+    expect(judge(spiky, HOUR_MS)).toEqual({ raised: [3, 9], raisedShare: 0, loweredShare: 0 })
   })
 
   it('with over half the readings equal measures by the resolution', () => {
     const equal = Array<number>(13).fill(0.02)
-    const withOne = (value: number) => judgeBubbles([...equal.slice(1), value], RESOLUTION).raised
+    const withOne = (value: number) => judge([...equal.slice(1), value]).raised
     expect(withOne(0.023)).toEqual([])
     expect(withOne(0.0236)).toEqual([12])
   })
 
   it('finds nothing in all zeros, and does not judge fewer than seven', () => {
-    expect(judgeBubbles(Array<number>(13).fill(0), RESOLUTION)).toEqual({ raised: [], raisedShare: 0, loweredShare: 0 })
-    expect(judgeBubbles([0.02, 0.02, 0.02, 0.02, 0.02, 9], RESOLUTION).raised).toEqual([])
+    expect(judge(Array<number>(13).fill(0))).toEqual({ raised: [], raisedShare: 0, loweredShare: 0 })
+    expect(judge([0.02, 0.02, 0.02, 0.02, 0.02, 9]).raised).toEqual([])
   })
 
   it('tells readings that fall from readings that rise', () => {
-    const judgement = judgeBubbles(
-      hour(() => false).map((ntu, i) => (i % 10 === 0 ? ntu - 0.03 : ntu)),
-      RESOLUTION,
-    )
+    const judgement = judge(hour(() => false).map((ntu, i) => (i % 10 === 0 ? ntu - 0.03 : ntu)))
     expect(judgement.raised).toEqual([])
     expect(judgement.loweredShare).toBeCloseTo(0.1, 12)
   })
