@@ -4,6 +4,8 @@
  * and Smith 2006); the formulas are from memory, the report's own text was not at hand. Its thresholds are made for
  * rivers and are not used: a plant's tolerance comes from its register. All values in one unit, NTU.
  */
+import { type Tolerance, toleranceAt } from '../model/tolerance.js'
+import { type Rating, RATINGS } from '../model/vocabulary.js'
 
 /** An error at a visit as the correction that takes it away: to be added to readings. */
 export interface VisitError {
@@ -88,4 +90,14 @@ export function zeroAndSpanError(
   if (apart === 0) return undefined
   const slope = (high.cleanedReading - low.cleanedReading) / apart
   return { zeroNtu: low.cleanedReading - slope * low.assigned, spanRel: slope - 1 }
+}
+
+/**
+ * Rating of a record by how much had to be corrected: up to once, twice, three times the limit, or beyond.
+ * @param sizeNtu sum of the sizes of both errors  @param levelNtu reading they were found at
+ * @param limit the larger of its parts at the level; the report's own for rivers is 0.5 units or 5 %
+ */
+export function rateRecord(sizeNtu: number, levelNtu: number, limit: Tolerance): Rating {
+  const once = toleranceAt(limit, levelNtu)
+  return RATINGS.find((_, i) => sizeNtu <= (i + 1) * once && i < RATINGS.length - 1) ?? 'poor'
 }

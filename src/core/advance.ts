@@ -1,7 +1,7 @@
 import type { PointResiduals } from '../diagnose/laboratory.js'
 import type { PlantEvent } from '../model/events.js'
 import { addCount, addCounts } from '../model/exclusionCounts.js'
-import type { Plant } from '../model/plant.js'
+import type { Plant, Point } from '../model/plant.js'
 import { FLAG, putBlock, REACH_DAYS } from '../qualify/blockLog.js'
 import { closeBlock } from '../qualify/closeBlock.js'
 import { BLOCK_MS, type OpenBlock, openBlock } from '../qualify/openBlock.js'
@@ -11,11 +11,15 @@ import { concludePoint, type Conclusion } from './conclude.js'
 import { type PointContext, pointContext } from './context.js'
 import { concludeLaboratory } from './sights/laboratory.js'
 import { observePoint } from './observe.js'
+import { fromBeforeRecord } from './facts.js'
 import type { PlantState } from './plantState.js'
 import type { AnalyzerState, PointState } from './pointState.js'
 import { publish } from './publish.js'
 import { rebuildPoint, takeSnapshot } from './rebuild.js'
 import { residualsOf } from './residuals.js'
+import { lookAcross } from './sights/lookAcross.js'
+import { sightsOf } from './sights/sights.js'
+import { lookAtSlowLines } from './slowLines.js'
 
 /**
  * Moves plant time. Work is done at the instants when blocks close (end + lateness), one after the other and each at
@@ -29,6 +33,7 @@ export function advanceTo(state: PlantState, tickMs: number): PlantEvent[] {
   if (state.workedMs === 0 && !begin(state, plant, tickMs)) return events
   for (let endMs = state.workedMs + BLOCK_MS; endMs + plant.latenessMs <= tickMs; endMs += BLOCK_MS) {
     workThrough(state, plant, endMs)
+    lookAtSlowLines(state, plant)
     events.push(...answerResponses(state, endMs, endMs + plant.latenessMs), ...publish(state, plant, endMs))
   }
   return events
@@ -48,7 +53,10 @@ function begin(state: PlantState, plant: Plant, tickMs: number): boolean {
     }
   }
   if (first === Infinity) return false
-  for (const point of state.points.values()) for (const analyzer of point.analyzers) dropBefore(analyzer, first)
+  for (const point of state.points.values()) {
+    for (const analyzer of point.analyzers) dropBefore(analyzer, first)
+    point.facts = point.facts.map(fact => fromBeforeRecord(fact, first))
+  }
   state.startedMs = first
   state.workedMs = first - BLOCK_MS
   return true
@@ -67,13 +75,15 @@ function workThrough(state: PlantState, plant: Plant, endMs: number): void {
     [...state.points.values()].map(point => residualsOf(point, untilMs, state.laboratory.intervals))
   const contexts = new Map<string, PointContext>()
   for (const point of plant.points.values())
-    contexts.set(point.id, pointContext(plant, point, state.laboratory.intervals))
+    contexts.set(point.id, contextOf(state, plant, point))
   const pairsOf = (): [PointContext, PointState][] =>
     [...state.points.values()].flatMap(point => {
       const context = contexts.get(point.id)
       return context === undefined ? [] : [[context, point] as [PointContext, PointState]]
     })
-  for (const [context, point] of pairsOf()) closeDueBlocks(state, context, point, endMs)
+  let lateBlocksMs = Infinity
+  for (const [context, point] of pairsOf())
+    lateBlocksMs = Math.min(lateBlocksMs, closeDueBlocks(state, context, point, endMs))
   const conclusions: Conclusion[] = []
   for (const [context, point] of pairsOf()) {
     const fromMs = state.rebuildFrom.get(point.id)
@@ -81,15 +91,27 @@ function workThrough(state: PlantState, plant: Plant, endMs: number): void {
     conclusions.push(rebuildPoint(context, point, fromMs, state.workedMs, state.startedMs, residualsAt))
     state.laboratory.hasNewPairs = true
   }
+  let pairsFromMs = Math.min(Infinity, ...state.rebuildFrom.values())
   state.rebuildFrom.clear()
-  for (const [context, point] of pairsOf()) observePoint(context, point, endMs)
+  for (const [context, point] of pairsOf()) {
+    observePoint(context, point, endMs)
+    if (point.pairs.at(-1)?.dueMs !== endMs) continue
+    state.laboratory.hasNewPairs = true
+    pairsFromMs = Math.min(pairsFromMs, endMs)
+  }
+  const touched = lookAcross(state, plant, { pairsFromMs, blocksFromMs: lateBlocksMs }, endMs)
   let cached: PointResiduals[] | undefined
   const now = (): PointResiduals[] => (cached ??= residualsAt(endMs))
   for (const [context, point] of pairsOf()) {
+    const fromMs = touched.get(point.id)
+    if (fromMs !== undefined) {
+      const anew = contextOf(state, plant, context.point)
+      conclusions.push(rebuildPoint(anew, point, fromMs, endMs, state.startedMs, residualsAt))
+      continue
+    }
     conclusions.push(concludePoint(context, point, endMs, now))
-    state.laboratory.hasNewPairs ||= point.pairs.at(-1)?.dueMs === endMs
+    takeSnapshot(point, endMs)
   }
-  for (const point of state.points.values()) takeSnapshot(point, endMs)
   state.workedMs = endMs
   if (endMs % DAY_MS === 0) forget(state, endMs)
   const fromMs = concludeLaboratory(state, conclusions, now, endMs)
@@ -97,18 +119,18 @@ function workThrough(state: PlantState, plant: Plant, endMs: number): void {
   for (const point of plant.points.values()) {
     const own = state.points.get(point.id)
     if (own !== undefined)
-      rebuildPoint(
-        pointContext(plant, point, state.laboratory.intervals),
-        own,
-        fromMs,
-        endMs,
-        state.startedMs,
-        residualsAt,
-      )
+      rebuildPoint(contextOf(state, plant, point), own, fromMs, endMs, state.startedMs, residualsAt)
   }
 }
 
-function closeDueBlocks(state: PlantState, context: PointContext, point: PointState, endMs: number): void {
+function contextOf(state: PlantState, plant: Plant, point: Point): PointContext {
+  const sights = sightsOf(state.sights, point.id, point.analyzers)
+  return pointContext(plant, point, state.laboratory.intervals, sights)
+}
+
+/** @returns the earliest block before `endMs` that was filled late, or infinity */
+function closeDueBlocks(state: PlantState, context: PointContext, point: PointState, endMs: number): number {
+  let lateMs = Infinity
   point.analyzers.forEach((analyzerState, i) => {
     const analyzer = context.analyzers[i]
     if (analyzer === undefined) return
@@ -121,13 +143,16 @@ function closeDueBlocks(state: PlantState, context: PointContext, point: PointSt
       if (block === undefined) continue
       analyzerState.open.delete(end)
       store(analyzerState, block, closeBlock(block, analyzer, analyzerState.condense))
-      if (end < endMs) requestRebuild(state, point.id, end)
+      if (end === endMs) continue
+      requestRebuild(state, point.id, end)
+      lateMs = Math.min(lateMs, end)
     }
     if (!due.includes(endMs) && state.feedsDown.includes(analyzerState.feed)) {
       const empty = closeBlock(openBlock(endMs), analyzer, analyzerState.condense)
       putBlock(analyzerState.log, { ...empty.block, flags: FLAG.feedDown })
     }
   })
+  return lateMs
 }
 
 /** A block that stayed empty and is filled late is complete once the analyzer's readings have moved past it. */
@@ -146,9 +171,16 @@ function dropStrays(analyzer: AnalyzerState, plantMs: number): void {
   }
 }
 
+/** Some hours of a standard in the cell. */
+const KEPT_CALIBRATING = 240
+
 function store(analyzer: AnalyzerState, open: OpenBlock, closed: ReturnType<typeof closeBlock>): void {
   putBlock(analyzer.log, closed.block)
   addCounts(analyzer.excluded, closed.excluded)
+  if (closed.calibrating.length > 0)
+    analyzer.calibrating = [...analyzer.calibrating, ...closed.calibrating]
+      .sort((a, b) => a.atMs - b.atMs)
+      .slice(-KEPT_CALIBRATING)
   if (closed.lightPct === undefined) return
   const dayMs = Math.floor((open.endMs - 1) / DAY_MS) * DAY_MS
   const day = analyzer.lightDays.findIndex(one => one.dayMs === dayMs)

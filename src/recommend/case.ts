@@ -1,4 +1,5 @@
 import type { UnitEstimate } from '../diagnose/estimate.js'
+import type { WorkAction } from '../model/messages.js'
 import type { Action, Cause, FindingKind, Urgency } from '../model/vocabulary.js'
 
 /** One request with one target, as the fold sees it: no ids, no answers, nothing of what was published. Plain data. */
@@ -19,6 +20,15 @@ export interface Case {
   readonly sinceMs: number
   /** Another action the evidence asked for once; asked for twice it becomes the action. */
   pendingAction: Action | null
+  /** Work that was accepted although its own record says it is not done; the request waits for it to be repeated. */
+  notDone?: NotDone | null
+}
+
+export interface NotDone {
+  readonly atMs: number
+  readonly action: WorkAction
+  readonly text: string
+  readonly ask: string
 }
 
 export interface CaseTarget {

@@ -1,5 +1,5 @@
 import { sampleStandardDeviation, sampleVariance, mean as meanOf } from 'simple-statistics'
-import { tCdf, tQuantile } from './distributions.js'
+import { normalCdf, normalQuantile, tCdf, tQuantile } from './distributions.js'
 import { assertFinite, assertPairs } from './finite.js'
 
 /** What a difference may be and still count as none. */
@@ -85,6 +85,26 @@ export function equivalenceOfMeans(
   return equivalence(meanOf([...x]) - meanOf([...y]), Math.sqrt(variance), df, margin)
 }
 
+/**
+ * The same for a difference whose standard error is known from elsewhere; with infinitely many degrees of freedom the
+ * test is that of the normal law.
+ * @param estimate standard error 0 or more, df above 0, Infinity for a known error
+ * @throws RangeError naming what is out of range
+ */
+export function equivalenceOfEstimate(
+  {
+    difference,
+    standardError,
+    df,
+  }: { readonly difference: number; readonly standardError: number; readonly df: number },
+  margin: EquivalenceMargin,
+): EquivalenceTest {
+  if (!Number.isFinite(difference)) throw new RangeError(`difference must be a finite number, got ${difference}`)
+  if (!(standardError >= 0 && standardError < Infinity))
+    throw new RangeError(`standardError must be a finite number, 0 or more, got ${standardError}`)
+  return equivalence(difference, standardError, df, margin)
+}
+
 function equivalence(
   difference: number,
   standardError: number,
@@ -97,10 +117,12 @@ function equivalence(
   if (!(alpha > 0 && alpha < 0.5)) throw new RangeError(`alpha must be above 0 and below 0.5, got ${alpha}`)
   const tLow = quotient(difference - low, standardError)
   const tHigh = quotient(difference - high, standardError)
-  const pLow = tCdf(-tLow, df)
-  const pHigh = tCdf(tHigh, df)
+  const isKnown = df === Infinity
+  const cdf = (x: number): number => (isKnown ? normalCdf(x) : tCdf(x, df))
+  const pLow = cdf(-tLow)
+  const pHigh = cdf(tHigh)
   const p = Math.max(pLow, pHigh)
-  const reach = tQuantile(1 - alpha, df) * standardError
+  const reach = (isKnown ? normalQuantile(1 - alpha) : tQuantile(1 - alpha, df)) * standardError
   const interval = { lower: difference - reach, upper: difference + reach }
   return { difference, tLow, pLow, tHigh, pHigh, p, df, interval, equivalent: p < alpha }
 }

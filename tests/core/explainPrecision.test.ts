@@ -62,7 +62,7 @@ describe('precision of three units', () => {
     )
     const point = pointWith(changed)
     expect(precisionOf(NAMES, point)![0]!.ofTolerance).toBeGreaterThan(1)
-    point.fold.units[0]!.works.push({ atMs: changed[100]!.atMs + HOUR_MS, action: 'zero', id: null })
+    point.fold.units[0]!.works.push({ atMs: changed[100]!.atMs + HOUR_MS, action: 'zero', id: null, serial: null })
     expect(precisionOf(NAMES, point)![0]!.ofTolerance).toBeLessThan(0.08)
   })
 
