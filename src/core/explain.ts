@@ -4,6 +4,7 @@ import { roundTo } from '../model/rounding.js'
 import { formatInstant } from '../model/time.js'
 import type { ExclusionCounts } from '../model/vocabulary.js'
 import { pointContext } from './context.js'
+import { criteriaData } from './criteriaData.js'
 import type { Explanation, StandingData } from './explanation.js'
 import type { PlantState } from './plantState.js'
 import type { PointState } from './pointState.js'
@@ -47,6 +48,7 @@ export function explainAnalyzer(state: PlantState, analyzer: string): Explanatio
     lines: [grabLine(context, point, unit, i), ...redundantViews(context, point, i)],
     ...(precision === undefined ? {} : { precision }),
     comparison: grabComparison(context, point, unit, i),
+    ...(registered.criteria.length === 0 ? {} : { criteria: criteriaData(context, point, i, state.plantMs) }),
     blocks: blocksOf(point, own, unit, state.workedMs),
     companions: registered.analyzers.flatMap((id, other) => {
       const companion = point.analyzers[other]

@@ -1,4 +1,4 @@
-import type { EvidenceData, RecommendationData, StatusData } from '../model/events.js'
+import type { CriterionData, EvidenceData, RecommendationData, StatusData } from '../model/events.js'
 import type { ExclusionCounts, Line } from '../model/vocabulary.js'
 import type { GrabComparison } from './explainComparison.js'
 
@@ -31,6 +31,8 @@ export interface Explanation {
   /** Scatter of a six-hour value of each of three units, one sd in tolerances; null where not told apart from 0. */
   readonly precision?: readonly { readonly analyzer: string; readonly ofTolerance: number | null }[]
   readonly comparison: GrabComparison
+  /** Where the register names published criteria for the point: apart from all that is said otherwise. */
+  readonly criteria?: readonly CriterionData[]
   /** Ten days of 15-minute blocks, oldest first; a gap is a block that is missing. */
   readonly blocks: readonly { readonly endMs: number; readonly medianNtu: number; readonly usable: boolean }[]
   /** The redundant units' blocks, for comparison on the same picture. */

@@ -3,6 +3,7 @@ import type { Exclusion } from '../model/vocabulary.js'
 import type { PointContext } from './context.js'
 import type { FindingDetail } from './findingDetail.js'
 import type { PointState } from './pointState.js'
+import { samplingByRule } from './substituteSampling.js'
 
 interface Restoring {
   readonly state: string
@@ -25,12 +26,9 @@ const SLOWEST: Restoring = { state: 'not usable', ask: 'see what keeps it from b
 const LONGEST = 236
 
 /** What each unit of the point lacks, which is back soonest, and what to do meanwhile. */
-export function noUsableUnit(
-  { point }: PointContext,
-  { fold }: PointState,
-  sinceMs: number,
-  endMs: number,
-): FindingDetail {
+export function noUsableUnit(context: PointContext, state: PointState, sinceMs: number, endMs: number): FindingDetail {
+  const { point } = context
+  const { fold } = state
   const units = point.analyzers
     .map((id, i) => {
       const rank = RESTORING.findIndex(([reason]) => reason === fold.units[i]?.against)
@@ -40,13 +38,19 @@ export function noUsableUnit(
   const [quickest] = units
   if (quickest === undefined) throw new RangeError(`${point.id} has no analyzer`)
   const what = `no usable reading since ${sayInstant(sinceMs)} (${sayDuration(endMs - sinceMs)})`
-  const advice = `quickest to restore is ${quickest.id}: ${quickest.ask}; start manual sampling as the local rule requires`
+  const sampling = samplingByRule(context, fold, endMs)
+  const ask = sampling?.ask ?? 'start manual sampling as the local rule requires'
+  const quickly = `quickest to restore is ${quickest.id}: ${quickest.ask}; ${ask}`
   const states = units.map(({ id, state }) => `${id} ${state}`).join(', ')
+  const length = point.id.length + what.length + quickly.length + 4
+  const used = sampling === undefined || sampling.used === '' ? '' : `, ${sampling.used}`
+  const advice = length + used.length <= LONGEST ? `${quickly}${used}` : quickly
   const fits = point.id.length + what.length + states.length + advice.length + 6 <= LONGEST
   return {
     values: {
       quickest: quickest.id,
       quickestBy: quickest.ask,
+      ...sampling?.values,
       ...Object.fromEntries(units.map(({ id, state }) => [id, state])),
     },
     what: fits ? `${what}, ${states}` : what,

@@ -9,6 +9,7 @@ import { updateFindings } from './findings.js'
 import { observeCriteria } from './observeCriteria.js'
 import { takeGrab } from './observeGrab.js'
 import { observeDay } from './observeDay.js'
+import { observeSigns } from './observeSigns.js'
 import { observeUnits } from './observeUnits.js'
 import { noteOldWork } from './observeWork.js'
 import type { PointState } from './pointState.js'
@@ -34,6 +35,7 @@ export function observePoint(context: PointContext, state: PointState, endMs: nu
   if (endMs % WINDOW_MS === 0) closeWindow(context, state, endMs)
   const grabs = due.flatMap(({ message }) => (message.kind === 'grab' ? [message] : [])) satisfies Grab[]
   for (const grab of grabs) takeGrab(context, state, grab, inService, endMs)
+  observeSigns(context, state, works, row, endMs)
   updateFindings(context, state, row, inService, endMs)
   observeCriteria(context, state, grabs, endMs)
 }

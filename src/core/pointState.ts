@@ -1,4 +1,5 @@
 import { type DayInHand, newDayInHand, type PointDay } from '../compare/day.js'
+import { type BackwashHabit, newBackwashHabit } from '../compare/diagnostics.js'
 import type { Difference } from '../compare/difference.js'
 import { newOffsetLearner, type OffsetLearner } from '../compare/laboratoryOffset.js'
 import type { Pair } from '../compare/pair.js'
@@ -8,6 +9,7 @@ import type { Verification } from '../compare/verification.js'
 import { type GrabChart, newGrabChart } from '../detect/grabChart.js'
 import { newRedundantChart, type RedundantChart } from '../detect/redundantChart.js'
 import type { UnitEstimate } from '../diagnose/estimate.js'
+import { newUnitSigns, type UnitSigns } from '../diagnose/signs/unitSigns.js'
 import type { WorkAction } from '../model/messages.js'
 import type { Point } from '../model/plant.js'
 import type { Exclusion, ExclusionCounts, FindingKind, Outcome } from '../model/vocabulary.js'
@@ -71,6 +73,8 @@ export interface UnitFold {
   readonly work: WorkFold
   /** What dates required by rule, and habit, count from. */
   readonly dates: WorkDates
+  /** What causes leave behind besides the error itself. */
+  readonly signs: UnitSigns
   estimate: UnitEstimate | null
   opening: { held: number; laboratoryWaitMs: number | null }
   proof: Proof | null
@@ -81,6 +85,7 @@ export interface UnitFold {
   findings: Partial<Record<FindingKind, number>>
   /** Ends of the newest blocks that count, for the pairs that look back at them. */
   usableEnds: number[]
+  readonly backwash: BackwashHabit
   /** As found on references, newest last. */
   verifications: Verification[]
   /** How the last case ended. */
@@ -104,6 +109,8 @@ export interface PointFold {
   plannedTimes: PlannedSampling | null
   /** Time of the pair that waits for the next one to bear it out. */
   suspectMs: number | null
+  /** Returns to service, newest last. */
+  returnsMs: number[]
   lastGrabMs: number | null
   /** Begin of the blocks in a row in which two units differ by more than the tolerance. */
   grossSinceMs: number | null
@@ -135,6 +142,8 @@ export interface PointState {
   days: PointDay[]
   /** By unit: what its slow lines showed at the last midnight, beside the other points of the plant. */
   slow: SlowLine[][]
+  /** A day has closed, or was folded anew, since then. */
+  slowIsOld: boolean
   snapshots: Snapshot[]
   facts: Fact[]
   /** Records that came too late to be taken, by reason. */
@@ -152,6 +161,7 @@ export function newPointState(point: Point): PointState {
     differences: [],
     days: [],
     slow: [],
+    slowIsOld: false,
     snapshots: [],
     facts: [],
     excluded: {},
@@ -182,6 +192,7 @@ export function newPointFold(point: Point): PointFold {
     levels: newHourlyLevels(),
     plannedTimes: null,
     suspectMs: null,
+    returnsMs: [],
     lastGrabMs: null,
     grossSinceMs: null,
     estimatedMs: 0,
@@ -210,6 +221,7 @@ function newUnitFold(point: Point): UnitFold {
     works: [],
     work: newWorkFold(),
     dates: newWorkDates(),
+    signs: newUnitSigns(),
     estimate: null,
     opening: { held: 0, laboratoryWaitMs: null },
     proof: null,
@@ -218,6 +230,7 @@ function newUnitFold(point: Point): UnitFold {
     zeroWaterSuspect: false,
     findings: {},
     usableEnds: [],
+    backwash: newBackwashHabit(),
     verifications: [],
     ended: null,
     excluded: {},

@@ -3,6 +3,7 @@ import { biasAsAsked, biasNow } from './bias.js'
 import { asMarkup, type Markup, markup } from './markup.js'
 import { adviceSection } from './page/adviceSection.js'
 import { comparisonSection } from './page/comparisonSection.js'
+import { criteriaSection } from './page/criteriaSection.js'
 import { exclusionsSection } from './page/exclusionsSection.js'
 import { numbersSection } from './page/numbersSection.js'
 import { picturesSection } from './page/picturesSection.js'
@@ -55,6 +56,7 @@ ${live === undefined ? reasons : undefined}
 ${numbersSection(explanation)}
 ${picturesSection(explanation)}
 ${comparisonSection(explanation)}
+${criteriaSection(explanation)}
 ${exclusionsSection(explanation)}
 ${live === undefined ? undefined : reasons}
 ${reproduceSection(explanation)}

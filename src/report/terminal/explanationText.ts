@@ -3,6 +3,7 @@ import type { RecommendationData } from '../../model/events.js'
 import { isUndecided, namedCauses, shownHypotheses, type Weighed } from '../causes.js'
 import { COMPARISON_TITLE, comparisonFacts, comparisonRemarks } from '../comparison.js'
 import { entriesOf } from '../counts.js'
+import { CRITERIA_TEXT, CRITERIA_TITLE, OUTCOME_TEXT, sayCompared, saySource } from '../criteria.js'
 import { type Fact, factsOf } from '../facts.js'
 import { LINE_HEADS, lineCells, sayMissing } from '../lineCells.js'
 import {
@@ -45,6 +46,7 @@ export function renderExplanationText(explanation: Explanation): string {
     section('Numbers', facts(factsOf(explanation)), causes(explanation)),
     section('Lines of evidence', [lines(explanation)]),
     section(COMPARISON_TITLE, facts(comparisonFacts(comparison)), comparisonRemarks(comparison).map(paragraph)),
+    ...criteria(explanation),
     section('Left out', excluded(explanation)),
     ...(live === undefined ? [] : [reasons]),
     paragraph(`${sayClock(explanation)} With pictures: turbidrift explain ${explanation.analyzer} --html FILE`),
@@ -122,6 +124,14 @@ function lines(explanation: Explanation): string {
       return [cells.line, cells.values, cells.differenceNtu, cells.sum, cells.leftOut]
     }),
   )
+}
+
+function criteria({ criteria: compared }: Explanation): readonly string[] {
+  if (compared === undefined) return []
+  const items = compared.map(one =>
+    item(`${OUTCOME_TEXT[one.outcome]}:`, `${saySource(one)}: ${one.summary}. Compared: ${sayCompared(one)}.`),
+  )
+  return [section(CRITERIA_TITLE, [paragraph(CRITERIA_TEXT)], items)]
 }
 
 function excluded(explanation: Explanation): readonly string[] {
