@@ -50,20 +50,20 @@ function compare(
 ): PlantEvent[] {
   const events: PlantEvent[] = []
   const told = state.published.findings
-  // A point may have the name of its only analyzer.
-  const keyOf = (finding: FindingKind): string =>
-    `${where.analyzer === null && where.point !== null ? 'point:' : ''}${subject} ${finding}`
   const tell = (one: ToldFinding, phase: 'began' | 'ended'): void => {
     events.push(emit(state, 'analyzer.finding', subject, nowMs, findingData(state, plant, subject, one, phase, nowMs)))
   }
   for (const finding of Object.keys(current).sort() as FindingKind[]) {
-    if (told.has(keyOf(finding))) continue
+    const key = `${subject} ${finding}`
+    if (told.has(key)) continue
     const one = { finding, sinceMs: current[finding] ?? nowMs, ...where }
-    told.set(keyOf(finding), one)
+    told.set(key, one)
     tell(one, 'began')
   }
   for (const [key, one] of [...told].sort(([a], [b]) => (a < b ? -1 : 1))) {
-    if (key !== keyOf(one.finding) || current[one.finding] !== undefined) continue
+    // A point may have the name of its only analyzer.
+    if (key !== `${subject} ${one.finding}` || one.analyzer !== where.analyzer) continue
+    if (current[one.finding] !== undefined) continue
     told.delete(key)
     tell(one, 'ended')
   }
