@@ -9,6 +9,8 @@ import { BLOCK_MS, blockEnd } from '../qualify/openBlock.js'
 import { theilSen } from '../statistics/theilSen.js'
 import type { PairUnit } from './pair.js'
 
+/** The standard deviation of rounding to a step, over the step. */
+const ROUNDING = 1 / Math.sqrt(12)
 /** Half width of the window round sampling time + transport delay. */
 const HALF_WINDOW_MS = 5 * MINUTE_MS
 const SLOT_MS = BLOCK_MS / SLOTS
@@ -42,12 +44,15 @@ export function comparePairUnit(
   const grabNtu = toWholeUnit(grab.value, grab.unit)
   const slopeNtuPerS = processSlope(log, endMs)
   const uTime = slopeNtuPerS * plan.timeUncertaintyS
-  const uNtu = Math.sqrt(laboratoryVariance(grab, grabNtu, plan) + window.variance + uTime * uTime)
+  const variance = laboratoryVariance(grab, grabNtu, plan) + window.variance + uTime * uTime
+  // A result stated without any uncertainty is still read off a signal with steps.
+  const uNtu = Math.max(Math.sqrt(variance), ROUNDING * analyzer.resolutionNtu)
   const toleranceNtu = toleranceAt(analyzer.tolerance, window.ntu)
   return {
     ntu: kept(window.ntu),
     uNtu: kept(uNtu),
     toleranceNtu: kept(toleranceNtu),
+    rateNtuPerH: kept((slopeNtuPerS * HOUR_MS) / SECOND_MS),
     high: 0,
     low: 0,
     limit: 0,

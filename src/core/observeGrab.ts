@@ -1,17 +1,22 @@
 import { comparePairUnit, SAME_BOTTLE_MS } from '../compare/grab.js'
 import { learnOffset, sharedOffset } from '../compare/laboratoryOffset.js'
 import { pairResidualNtu, type PairUnit } from '../compare/pair.js'
+import { linesOf } from '../compare/sampleLines.js'
 import { chartGrabPair, effectiveU, SUSPECT_OF } from '../detect/grabChart.js'
 import { addCount } from '../model/exclusionCounts.js'
 import type { Grab } from '../model/messages.js'
 import { kept, roundTo } from '../model/rounding.js'
 import { formatInstant, sayInstant } from '../model/time.js'
-import { methodOf, toWholeUnit } from '../model/units.js'
+import { toWholeUnit } from '../model/units.js'
 import type { Exclusion } from '../model/vocabulary.js'
 import { sayNtu } from '../recommend/summary.js'
 import { median } from '../statistics/robust.js'
 import type { PointContext } from './context.js'
+import { learnFrom, noteMethod, otherMethod, relateAt } from './methodGrab.js'
+import { noteMoving } from './movingGrab.js'
+import { lookAtTimes, planFor } from './plannedSampling.js'
 import type { LoggedPair, PointState, UnitFold } from './pointState.js'
+import { pairKey } from './sights/exchangedBottles.js'
 
 const KEPT_PAIRS = 256
 /** A pair farther than this many uncertainties from the median of the last five waits for the next. */
@@ -26,23 +31,32 @@ export function takeGrab(
   endMs: number,
 ): void {
   const { fold } = state
-  const sides = fold.units.map((_, i) => pairUnit(context, state, grab, i, endMs))
+  const method = otherMethod(context, grab)
+  const related = method === undefined ? undefined : relateAt(context, fold, grab)
+  const sides = fold.units.map((_, i) => pairUnit(context, state, related?.grab ?? grab, i, endMs, related?.uNtu))
   const reasons = sides.filter(side => typeof side === 'string')
   const pair: LoggedPair = {
     dueMs: endMs,
     atMs: grab.sampledMs,
-    grabNtu: kept(toWholeUnit(grab.value, grab.unit)),
+    grabNtu: kept(related?.grab.value ?? toWholeUnit(grab.value, grab.unit)),
     qualifier: grab.qualifier ?? null,
     sampleId: grab.sampleId ?? null,
     laboratoryInstrument: grab.laboratoryInstrument ?? null,
     use: 'used',
+    ...(related === undefined ? {} : { byMethod: related.byMethod }),
     units: sides.map(side => (typeof side === 'string' ? null : side)),
   }
   state.pairs.push(pair)
   if (state.pairs.length > KEPT_PAIRS) state.pairs.shift()
-  const against = reasonAgainst(context, state, grab, pair, reasons, inService)
+  if (method !== undefined) noteMethod(context, fold, grab)
+  const unrelated = method !== undefined && related === undefined ? 'learning_method' : undefined
+  const against = reasonAgainst(context, state, grab, pair, reasons, inService) ?? unrelated
   if (against !== undefined) {
     leaveOut(state, pair, against)
+    if (against === 'learning_method') {
+      learnFrom(fold, grab, pair)
+      fold.lastGrabMs = grab.sampledMs
+    }
     if (against === 'laboratory_interval') fold.evidenceSinceEstimate = true
     return
   }
@@ -66,7 +80,8 @@ export function takeGrab(
   if (isSuspect(state, pair)) {
     pair.use = 'suspect'
     fold.suspectMs = pair.atMs
-    if (pair.units.filter(unit => unit !== null).length >= 2) noteSuspect(context, state, pair, endMs)
+    // Units on one sample line are one voice: they do not outvote a sample.
+    if (linesOf(context.analyzers.filter((_, i) => pair.units[i] != null)) >= 2) noteSuspect(context, state, pair, endMs)
     return
   }
   chartPair(context, state, pair)
@@ -79,15 +94,21 @@ function pairUnit(
   grab: Grab,
   i: number,
   endMs: number,
+  relationUNtu = 0,
 ): PairUnit | Exclusion {
   const unit = state.fold.units[i]
   const analyzer = context.analyzers[i]
   const log = state.analyzers[i]?.log
   if (unit === undefined || analyzer === undefined || log === undefined) return 'no_usable_reading'
   const usable = (end: number): boolean => unit.usableEnds.includes(end)
-  const compared = comparePairUnit(grab, context.point.grab, analyzer, log, usable, endMs)
+  const plan = planFor(context.point.grab, state.fold.plannedTimes, grab.sampledMs)
+  const compared = comparePairUnit(grab, plan, analyzer, log, usable, endMs)
   if (compared === undefined) return 'no_usable_reading'
-  return compared.uNtu <= compared.toleranceNtu ? compared : 'moving_process'
+  if (plan === context.point.grab) noteMoving(context, state, grab, compared, endMs)
+  if (compared.uNtu > compared.toleranceNtu) return 'moving_process'
+  return relationUNtu === 0
+    ? compared
+    : { ...compared, uNtu: kept(Math.sqrt(compared.uNtu * compared.uNtu + relationUNtu * relationUNtu)) }
 }
 
 function reasonAgainst(
@@ -99,12 +120,11 @@ function reasonAgainst(
   inService: boolean,
 ): Exclusion | undefined {
   const { fold } = state
-  const analyzer = context.analyzers[0]
-  if (analyzer !== undefined && methodOf(grab.unit) !== analyzer.method) return 'method_differs'
   if (fold.lastGrabMs !== null && Math.abs(grab.sampledMs - fold.lastGrabMs) < SAME_BOTTLE_MS) return 'second_bottle'
   if (!inService && fold.units.every(unit => unit.usableEnds.at(-1) !== pair.dueMs)) return 'not_in_service'
   if (pair.units.every(unit => unit === null))
     return against.includes('moving_process') ? 'moving_process' : 'no_usable_reading'
+  if (context.sights.exchanged.includes(pairKey(pair))) return 'exchanged_bottle'
   if (isInLaboratoryInterval(context, pair.atMs)) return 'laboratory_interval'
   return undefined
 }
@@ -170,12 +190,13 @@ function chartPair(context: PointContext, state: PointState, pair: LoggedPair): 
     }
   })
   learnOffsets(context, state, pair)
+  lookAtTimes(context, state, pair)
   state.fold.evidenceSinceEstimate = true
 }
 
 function learnOffsets(context: PointContext, state: PointState, pair: LoggedPair): void {
   const { units } = state.fold
-  if (pair.qualifier !== null || units.some(unit => unit.grab.chart.signalSinceMs !== null)) return
+  if (pair.qualifier !== null || pair.byMethod !== undefined || units.some(unit => unit.grab.chart.signalSinceMs !== null)) return
   pair.units.forEach((paired, i) => {
     const unit = units[i]
     if (paired !== null && unit !== undefined)
@@ -206,7 +227,7 @@ function noteSuspect(
       summary: `${named} at ${context.point.id} reads ${sayNtu(pair.grabNtu)} NTU where ${shown} NTU stand on line; ${
         refutedBy === undefined
           ? 'it waits for the next one: please repeat the sample, half an hour later or more'
-          : `it is not used, since the next one, of ${sayInstant(refutedBy.atMs)}, does not bear it out`
+          : `it is not used, since the next one, of ${sayInstant(refutedBy.atMs)}, does not bear it out: look at bottle, place and time`
       }.`,
       notify: 'shift_summary',
       reference: 'grab',

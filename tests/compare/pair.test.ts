@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest'
 import { type Pair, pairResidualNtu, type PairUnit } from '../../src/compare/pair.js'
 
 function residual(ntu: number, grabNtu: number, qualifier: Pair['qualifier'] = null, offsetNtu = 0): number {
-  const unit: PairUnit = { ntu, uNtu: 0.01, toleranceNtu: 0.05, high: 0, low: 0, limit: 0 }
+  const unit: PairUnit = { ntu, uNtu: 0.01, toleranceNtu: 0.05, rateNtuPerH: 0, high: 0, low: 0, limit: 0 }
   const pair: Pair = {
     atMs: 0,
     grabNtu,

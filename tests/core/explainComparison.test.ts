@@ -43,6 +43,7 @@ function compared({
       ntu: read(level) + noise * WINDOW_NTU * normal(),
       uNtu: Math.hypot(laboratory, WINDOW_NTU),
       toleranceNtu: 0.05,
+      rateNtuPerH: 0,
       high: 0,
       low: 0,
       limit: 0,

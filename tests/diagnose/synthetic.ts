@@ -68,6 +68,7 @@ export function observed(truth: Truth): { pairs: Pair[]; differences: Difference
           ntu,
           uNtu: truth.u * toleranceNtu,
           toleranceNtu,
+          rateNtuPerH: 0,
           high: 0,
           low: 0,
           limit: 0,

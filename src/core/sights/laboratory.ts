@@ -2,7 +2,7 @@ import { bestTail, changeSince, END_OF_INTERVAL, type PointResiduals } from '../
 import { DAY_MS, formatInstant } from '../../model/time.js'
 import { DIGITS, roundTo } from '../../model/rounding.js'
 import { median } from '../../statistics/robust.js'
-import { OPENING } from '../../recommend/decide.js'
+import { OPENING } from '../../recommend/opening.js'
 import { laboratorySentence } from '../../recommend/summary.js'
 import type { Conclusion } from '../conclude.js'
 import type { PlantState } from '../plantState.js'
