@@ -1,6 +1,6 @@
 import { sayInstant } from '../model/time.js'
 import type { Case } from '../recommend/case.js'
-import { sayNtu } from '../recommend/summary.js'
+import { sayNtu, WORK_WORDS } from '../recommend/summary.js'
 import type { LateFacts } from './lateFacts.js'
 import type { PublishedCase } from './plantState.js'
 
@@ -12,6 +12,8 @@ export function reasonFor(known: PublishedCase, open: Case, type: Change, deferr
     return 'rejected before; since then the bias grew by half a tolerance, new evidence came, or a fortnight passed'
   if (type === 'recommendation.escalated')
     return `urgency rose from ${known.urgency} to ${open.urgency}${grown(known, open)}${despite(known)}`
+  if (open.notDone != null && open.notDone.atMs !== known.told.notDoneMs)
+    return `${WORK_WORDS[open.notDone.action]} on record, but not done: ${open.notDone.text}`
   if (deferralEnds) return `the deferral has ended (${known.answerReason ?? ''})`
   if (type === 'recommendation.reopened') return 'the work did not put it right'
   if (known.phase !== open.phase) return 'work is on record: four grab samples will prove it'

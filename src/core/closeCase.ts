@@ -6,6 +6,7 @@ import { emit } from './emit.js'
 import type { LateFacts } from './lateFacts.js'
 import type { PlantState, PublishedCase } from './plantState.js'
 import type { CaseEnd } from './pointState.js'
+import { countOutcome } from './scorecard.js'
 
 const LONGEST_SENTENCE = 240
 
@@ -31,7 +32,9 @@ export function close(
     notify: 'shift_summary',
     ...(late === undefined ? {} : { known: formatInstant(nowMs) }),
     reason: because,
+    ...(own?.outcome === undefined ? {} : { outcome: own.outcome }),
   }
+  countOutcome(state, known, own?.outcome)
   state.published.closed.set(known.target, data)
   return emit(state, how === 'closed' ? 'recommendation.closed' : 'recommendation.withdrawn', known.target, nowMs, data)
 }

@@ -15,13 +15,15 @@ import {
 import type { UnitEstimate } from '../diagnose/estimate.js'
 import type { PointPosterior } from '../diagnose/posterior.js'
 import { DAY_MS } from '../model/time.js'
-import { carriesOpening, decide, isLarge, OPENING, urgencyOf } from '../recommend/decide.js'
+import { decide, urgencyOf } from '../recommend/decide.js'
+import { carriesOpening, isLarge, OPENING } from '../recommend/opening.js'
 import { estimatePoint, isDueForEstimate } from './assess.js'
 import type { PointContext } from './context.js'
 import { concludeProof } from './concludeProof.js'
 import { concludeRecovery } from './concludeRecovery.js'
-import { concludeSignal } from './concludeSignal.js'
+import { comesBeforeBias, concludeSignal } from './concludeSignal.js'
 import { decisionContext } from './decisionContext.js'
+import { isRefutedByCheck } from './foundWithin.js'
 import { openBias } from './openBias.js'
 import type { PointState, UnitFold } from './pointState.js'
 
@@ -130,7 +132,7 @@ function concludeBias(
     reviseBias(context, state, unit, i, endMs, isNew)
     return
   }
-  const witnessed = hasWitness(context, state, estimate)
+  const witnessed = hasWitness(context, state, i, estimate)
   const holds = carriesOpening(estimate) && witnessed
   // One pair that says less does not undo what was held; evidence that turns away does, and so does a begin that is now
   // seen after the last witness: what was held rested on a sample that no longer speaks.
@@ -141,6 +143,7 @@ function concludeBias(
     return
   }
   if (unit.gate.maintenanceSinceMs !== null || unit.gate.inWorkSinceMs !== null) return
+  if (comesBeforeBias(unit)) return
   if (unit.proof !== null && endMs - unit.proof.workMs < PROOF_FIRST_MS) return
   const fromGrabs = onsetMs !== undefined && unitGrabOnset(unit) !== null
   if (fromGrabs && !othersHaveSpoken(state.id, all, onsetMs, endMs)) {
@@ -148,6 +151,7 @@ function concludeBias(
     if (endMs - opening.laboratoryWaitMs < LABORATORY_WAIT_MS) return
   }
   if (opening.held < HELD || !signals(context, state, unit, i)) return
+  if (isRefutedByCheck(context, state, unit, i, endMs)) return
   openBias(context, state, unit, i, endMs)
 }
 
@@ -188,6 +192,8 @@ function reviseBias(
 ): void {
   const { estimate } = unit
   if (unit.case === null || estimate === null || unit.case.phase !== 'open') return
+  // What came after work that is not done says nothing for the request: it waits for the work to be repeated.
+  if (unit.case.notDone != null) return
   if (!signals(context, state, unit, i) && estimate.pHalf < 0.5 && estimate.pPassesIn7Days < 0.5) {
     unit.case = null
     unit.failed = []
@@ -195,7 +201,7 @@ function reviseBias(
     unit.ended = { atMs: endMs, how: 'withdrawn', reason: 'the evidence no longer bears it out' }
     return
   }
-  const decision = decide(estimate, decisionContext(state, unit, i))
+  const decision = decide(estimate, decisionContext(context, state, unit, i, endMs))
   const { case: open } = unit
   open.estimate = estimate
   open.urgency = urgencyOf(estimate, context.point)
@@ -216,7 +222,7 @@ function concludeWhichUnit(context: PointContext, state: PointState, posterior: 
     .filter(one => typeof one.who === 'number' || typeof one.who === 'object' || one.who === 'all')
     .reduce((sum, one) => sum + one.weight, 0)
   const lineSignals = fold.lines.some(line => line.chart.signalSinceMs !== null)
-  const decided = fold.units.some(unit => unit.case?.kind === 'bias' || unit.proof !== null)
+  const decided = fold.units.some(unit => unit.case?.kind === 'bias' || unit.proof !== null || comesBeforeBias(unit))
   // A unit about to be named keeps the question from being asked; one that was asked stays until the unit is named.
   const almost = fold.pointCase === null && fold.units.some(unit => unit.opening.held > 0)
   const asks =

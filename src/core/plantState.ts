@@ -4,10 +4,11 @@ import type { Response } from '../model/messages.js'
 import type { Plant } from '../model/plant.js'
 import type { RegisterFile } from '../model/register.js'
 import type { Case } from '../recommend/case.js'
+import type { Scorecard } from './scorecard.js'
 import type { Note } from './notes.js'
 import { newSights, type Sights } from './sights/sights.js'
 import type { CaseEnd, PointState } from './pointState.js'
-import type { Action, Cause, ExclusionCounts, FindingKind, Urgency } from '../model/vocabulary.js'
+import type { Action, Cause, ExclusionCounts, FindingKind, Line, Urgency } from '../model/vocabulary.js'
 
 /** All there is to know of one plant between two messages: plain data and packed arrays. */
 export interface PlantState {
@@ -73,6 +74,8 @@ export interface Published {
     string,
     { readonly key: string; readonly atMs: number; readonly sinceMs: number; readonly data: StatusData }
   >
+  /** How requests ended, by class, line and cause. */
+  readonly scorecard: Scorecard
   /** The last recommendation about a target after it was closed, for `explain`. */
   readonly closed: Map<string, RecommendationData>
   /** Begin of the shift in hand, and how many `soon` openings were told at once in it. */
@@ -109,7 +112,11 @@ export interface PublishedCase {
     readonly cause: Cause | null
     readonly ofTolerance: number
     readonly passed: boolean
+    /** Work that its own record calls not done. */
+    readonly notDoneMs: number | null
   }
+  /** Lines that carried it, at its opening or since. */
+  carriedBy: readonly Line[]
   urgency: Urgency
   /** Plant time since when it has been that urgent: the time to respond counts from there. */
   urgencySinceMs: number
@@ -154,6 +161,7 @@ export function createPlantState(id: string): PlantState {
       notes: new Map(),
       findings: new Map(),
       statuses: new Map(),
+      scorecard: new Map(),
       closed: new Map(),
       shiftMs: 0,
       nextShiftMs: 0,

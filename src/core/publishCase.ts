@@ -10,6 +10,7 @@ import { type LateFacts, lateFactsAt } from './lateFacts.js'
 import type { PlantState, PublishedCase } from './plantState.js'
 import type { CaseEnd } from './pointState.js'
 import { recommendationData } from './recommendationData.js'
+import { carryingLines, countOutcome } from './scorecard.js'
 
 const RANK: Record<Urgency, number> = { routine: 0, soon: 1, now: 2 }
 /** `soon` openings beyond this many in a shift wait for its summary. */
@@ -73,6 +74,7 @@ function openNew(
     answerUntilMs: null,
     answerReason: null,
     answeredAt: null,
+    carriedBy: [],
   }
   const known: PublishedCase = {
     ...told,
@@ -86,6 +88,7 @@ function openNew(
       late?.reason,
     ),
   }
+  known.carriedBy = carryingLines(known.data)
   state.published.cases.set(target, known)
   return emit(state, 'recommendation.opened', known.target, nowMs, known.data)
 }
@@ -116,7 +119,9 @@ function update(
     urgency: open.urgency,
     phase: open.phase,
   })
+  if (type === 'recommendation.reopened' && open.notDone == null) countOutcome(state, known, 'not_confirmed')
   known.data = recommendationData(state, plant, open, known, nowMs, notifyFor(state, open, type), reason)
+  if (open.phase === 'open') known.carriedBy = carryingLines(known.data, known.carriedBy)
   return [
     emit(
       state,
@@ -143,12 +148,14 @@ function toldOf(open: Case, before?: PublishedCase['told']): PublishedCase['told
     cause: first === 'undecided' ? (before?.cause ?? null) : (first ?? null),
     ofTolerance: sizeOf(open),
     passed: before?.passed === true || (open.estimate?.pOutside ?? 0) >= 0.5,
+    notDoneMs: open.notDone?.atMs ?? null,
   }
 }
 
 function isWorthARevision(told: PublishedCase['told'], open: Case): boolean {
   const now = toldOf(open, told)
   if (now.action !== told.action || now.cause !== told.cause || now.passed !== told.passed) return true
+  if (now.notDoneMs !== told.notDoneMs) return true
   return Math.abs(now.ofTolerance - told.ofTolerance) >= REVISION_STEP
 }
 

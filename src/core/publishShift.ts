@@ -6,6 +6,7 @@ import { formatInstant, HOUR_MS, sayAge } from '../model/time.js'
 import { nextShiftStart, shiftStart } from '../model/timeZone.js'
 import type { Exclusion, ExclusionCounts } from '../model/vocabulary.js'
 import { FINDING_WORDS } from '../recommend/summary.js'
+import { awaitingProof } from './awaitingProof.js'
 import { emit } from './emit.js'
 import { findingData } from './findingData.js'
 import type { PlantState, ToldFinding } from './plantState.js'
@@ -26,7 +27,7 @@ export function publishShift(state: PlantState, plant: Plant, nowMs: number): Pl
 function summaryOf(state: PlantState, plant: Plant, fromMs: number, toMs: number, nowMs: number): ShiftSummaryData {
   const cases = [...state.published.cases.values()].sort((a, b) => (a.target < b.target ? -1 : 1))
   const open = cases.filter(one => one.phase === 'open' && one.answer !== 'rejected')
-  const waiting = cases.filter(one => one.phase === 'awaiting_proof')
+  const waiting = awaitingProof(state, plant)
   const findings = [...state.published.findings]
     .sort(([a], [b]) => (a < b ? -1 : 1))
     .map(([key, one]) => ({ one, subject: key.slice(0, key.indexOf(` ${one.finding}`)) }))
@@ -46,7 +47,7 @@ function summaryOf(state: PlantState, plant: Plant, fromMs: number, toMs: number
       action: data.action,
       summary: data.summary,
     })),
-    awaitingProof: waiting.map(({ data }) => ({ target: data.target, summary: data.summary })),
+    awaitingProof: waiting,
     findings: findings.map(({ one, subject }) => ({
       ...(one.analyzer === null ? {} : { analyzer: one.analyzer }),
       ...(one.point === null ? {} : { point: one.point }),

@@ -3,9 +3,12 @@ import type { Plant } from '../model/plant.js'
 import { DAY_MS, formatInstant, HOUR_MS, sayInstant } from '../model/time.js'
 import { type Case, targetKey } from '../recommend/case.js'
 import { procedureFor } from '../recommend/procedure.js'
+import { countOf } from '../recommend/proof.js'
+import { withStandardsInForce } from '../recommend/standards.js'
 import {
   biasSentence,
   laboratorySentence,
+  notDoneSentence,
   proofSentence,
   signalSentence,
   whichUnitSentence,
@@ -43,7 +46,9 @@ export function recommendationData(
   const place = placeOf(state, plant, open)
   const { estimate } = open
   const analyzer = open.target.analyzer === null ? undefined : plant.analyzers.get(open.target.analyzer)
-  const procedure = procedureFor(open.action, analyzer, plant, estimate?.levelNtu ?? 0)
+  const known = place === undefined || place.unit < 0 ? undefined : place.point.fold.units[place.unit]?.work.standards
+  const inForce = known === undefined || analyzer === undefined ? plant : withStandardsInForce(plant, analyzer.id, known)
+  const procedure = procedureFor(open.action, analyzer, inForce, estimate?.levelNtu ?? 0)
   const pointId = place?.context.point.id
   return {
     summary: summaryOf(state, open, place, procedure.zeroMethod),
@@ -144,9 +149,10 @@ function summaryOf(
   }
   const proof = place?.point.fold.units[place.unit]?.proof ?? null
   if (open.phase === 'awaiting_proof' && proof !== null) {
-    const { action, workMs, residuals } = proof
-    return proofSentence({ analyzer: name, action, workMs, pairs: residuals.length, estimate: open.estimate })
+    const { action, workMs } = proof
+    return proofSentence({ analyzer: name, action, workMs, pairs: countOf(proof), estimate: open.estimate })
   }
+  if (open.notDone != null) return notDoneSentence(name, open.notDone)
   if (open.estimate === null) return `${name}: ${open.action.replaceAll('_', ' ')}.`
   return biasSentence({
     analyzer: name,

@@ -18,9 +18,7 @@ export function workStanding(state: PointState, unit: UnitFold, i: number, work:
     standards: unit.work.standards,
     levelNtu: unit.levelNtu,
     lastGrab:
-      lastGrab?.qualifier === null
-        ? { ntu: lastGrab.grabNtu, atMs: lastGrab.atMs, sampleId: lastGrab.sampleId }
-        : null,
+      lastGrab?.qualifier === null ? { ntu: lastGrab.grabNtu, atMs: lastGrab.atMs, sampleId: lastGrab.sampleId } : null,
     slopeNtuPerMin: slopeBefore(state, i, work.atMs),
   }
 }

@@ -9,6 +9,7 @@ import {
   EXCLUSIONS,
   FINDINGS,
   LINES,
+  OUTCOMES,
   RATINGS,
   URGENCIES,
 } from './vocabulary.js'
@@ -129,6 +130,8 @@ export const recommendationSchema = z.object({
   forecast: z.object({ toleranceAt: time, earliest: time, latest: time.optional() }).nullable(),
   evidence: z.array(evidenceSchema).max(16),
   reproduce: z.object({ registerHash: z.string(), from: time, to: time }),
+  /** How it ended, where work or a check says it; counted in the track record. */
+  outcome: z.enum(OUTCOMES).optional(),
   /** Why this event was sent: what changed, what the answer was, why it closed. */
   reason: z.string().max(400).optional(),
 })
@@ -243,7 +246,8 @@ export const shiftSummarySchema = z.object({
       summary,
     }),
   ),
-  awaitingProof: z.array(z.object({ target: targetSchema, summary })),
+  /** Work whose effect is not known yet, asked for or not, with what would settle it. */
+  awaitingProof: z.array(z.object({ target: targetSchema, summary, missing: sentences })),
   findings: z.array(
     z.object({
       analyzer: z.string().optional(),

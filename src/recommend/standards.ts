@@ -119,6 +119,19 @@ export function ownSecondary(analyzer: string, plant: Plant, known: StandardsKno
   return own
 }
 
+/** The plant as its standards count for one analyzer now: what work assigned stands over what the register says. */
+export function withStandardsInForce(plant: Plant, analyzer: string, known: StandardsKnown): Plant {
+  if (known.assignments.length === 0) return plant
+  const assigned = new Map(known.assignments.map(one => [one.id, standardInForce(one.id, analyzer, plant, known)]))
+  const fresh = [...assigned.values()].flatMap(one => {
+    if (one?.assignedBy !== 'work') return []
+    const { assignedMs: atMs, assignedBy: _by, outdatedBy: _outdated, ...standard } = one
+    return [{ ...standard, assignedOn: atMs === undefined ? undefined : formatInstant(atMs).slice(0, 10) }]
+  })
+  const others = plant.standards.filter(one => fresh.every(own => own.id !== one.id))
+  return { ...plant, standards: [...fresh, ...others] }
+}
+
 /** Whether a standard is past its date at an instant: it is good on its last day. */
 export function isExpired(expires: string | undefined, atMs: number): boolean {
   return expires !== undefined && formatInstant(atMs).slice(0, 10) > expires

@@ -3,7 +3,7 @@ import { roundTo } from '../model/rounding.js'
 import { sayDay, sayInstant } from '../model/time.js'
 import type { WorkAction } from '../model/messages.js'
 import type { Action, Cause, FindingKind } from '../model/vocabulary.js'
-import type { RankedCause } from './case.js'
+import type { NotDone, RankedCause } from './case.js'
 
 /** NTU as an engineer writes it: two figures below 1, three above. */
 export function sayNtu(value: number): string {
@@ -43,13 +43,21 @@ const ACTION_WORDS: Record<Action, string> = {
   check_signal: 'compare the display with the recorded value and check the signal path',
   check_sample_line: 'look at the sample line, its flow and its bubbles',
   check_laboratory: 'check the laboratory instrument on a standard',
-  verify: 'verify on its standard',
+  verify: 'check zero and read its standard, adjust nothing yet',
   clean_then_verify: 'take a grab, clean, then read again',
   zero: 'take a grab, then zero on zero water',
   zero_and_span: 'take a grab, then zero and span',
   span: 'take a grab, check zero, then span',
   inspect: 'inspect it, the light source first',
   calibrate_primary: 'calibrate on a primary standard',
+}
+
+/** What an inspection begins with. */
+const INSPECT_WORDS: Partial<Record<Cause, string>> = {
+  stray_light: 'look at cover and shade',
+  condensation: 'look for water on the optics, then at seals, dryness and vent',
+  span_drift: 'look at the optics and the light source before adjusting',
+  beyond_range: 'look at its range',
 }
 
 /** "probably zero drift" or "zero drift or a film on the window, not decided which". */
@@ -86,13 +94,20 @@ export function biasSentence({
 }: BiasSentence): string {
   const size = Math.abs(estimate.biasNtu.value)
   const direction = estimate.biasNtu.value < 0 ? 'low' : 'high'
-  const doing =
-    action === 'zero' && zeroMethod === 'source_off'
-      ? 'take a grab, then zero with the source off'
-      : ACTION_WORDS[action]
+  const doing = sayAction(action, causes, zeroMethod)
   const plural = witnesses.length > 1 || (witnesses[0]?.endsWith(' grabs') ?? false)
   const shown = witnesses.length === 0 ? '' : `; ${listWords(witnesses)} ${plural ? 'show' : 'shows'} it`
   return `${analyzer} reads ${sayNtu(size)} NTU ${direction} at ${sayNtu(estimate.levelNtu)} NTU (tolerance ${sayNtu(estimate.toleranceNtu)}${reached(estimate)})${since(estimate, adjustedMs)}${shown}; ${sayCauses(forAction(causes, action))}: ${doing}.`
+}
+
+function sayAction(
+  action: Action,
+  causes: readonly RankedCause[],
+  zeroMethod: BiasSentence['zeroMethod'],
+): string {
+  const first = causes.find(one => one.cause !== 'undecided')?.cause ?? 'undecided'
+  if (action === 'zero' && zeroMethod === 'source_off') return 'take a grab, then zero with the source off'
+  return (action === 'inspect' ? INSPECT_WORDS[first] : undefined) ?? ACTION_WORDS[action]
 }
 
 /** Where cleaning is asked for, a film is named among the two causes in the sentence. */
@@ -134,10 +149,18 @@ export function laboratorySentence(
   return `Laboratory ${instrument === 'all' ? 'results' : `instrument ${instrument}`} ${instrument === 'all' ? 'read' : 'reads'} ${String(roundTo(Math.abs(shift), 1))} tolerances ${direction} at ${String(points.length)} points since ${sayAbout(fromMs)}; no analyzer is blamed: ${ACTION_WORDS.check_laboratory}.`
 }
 
+/** What may be done with the readings while a finding lasts, where they are not simply unusable. */
+const USE_WORDS: Partial<Record<FindingKind, string>> = {
+  bubbles: 'the level is taken between them',
+  exact_factor: 'scaling or range, no span before that is known',
+  display_differs: 'the signal path, no span before that is known',
+  follows_daylight: 'stray light, its night values stand',
+}
+
 /** @param what was found, with its number and since when */
 export function signalSentence(analyzer: string, finding: FindingKind, what: string, action: Action): string {
-  const use = finding === 'bubbles' ? 'the level is taken between them' : 'the readings are not usable'
-  return `${analyzer}: ${what}; ${use}: ${ACTION_WORDS[action]}.`
+  const doing = finding === 'follows_daylight' ? INSPECT_WORDS.stray_light : undefined
+  return `${analyzer}: ${what}; ${USE_WORDS[finding] ?? 'the readings are not usable'}: ${doing ?? ACTION_WORDS[action]}.`
 }
 
 /** Work as a thing that was done: "the cleaning of 9 May". */
@@ -169,8 +192,13 @@ export function proofSentence({ analyzer, action, workMs, pairs, estimate }: Pro
   const before =
     estimate === null
       ? ''
-      : ` Before, it read ${sayNtu(Math.abs(estimate.biasNtu.value))} NTU ${estimate.biasNtu.value < 0 ? 'low' : 'high'} (tolerance ${sayNtu(estimate.toleranceNtu)}).`
-  return `${analyzer}: the ${WORK_WORDS[action]} of ${sayInstant(workMs)} awaits proof, ${String(pairs)} of 4 grabs are in.${before}`
+      : `, before it read ${sayNtu(Math.abs(estimate.biasNtu.value))} NTU ${estimate.biasNtu.value < 0 ? 'low' : 'high'} (tolerance ${sayNtu(estimate.toleranceNtu)})`
+  return `${analyzer}: the ${WORK_WORDS[action]} of ${sayInstant(workMs)} awaits proof; ${String(pairs)} of 4 grabs are in${before}: take grab samples, half an hour or more apart.`
+}
+
+/** Work that was accepted although its own record says it is not done. */
+export function notDoneSentence(analyzer: string, { atMs, action, text, ask }: NotDone): string {
+  return `${analyzer}: the ${WORK_WORDS[action]} of ${sayInstant(atMs)} is not done; ${text}: ${ask}.`
 }
 
 export const FINDING_WORDS: Readonly<Record<string, string>> = {
@@ -180,6 +208,9 @@ export const FINDING_WORDS: Readonly<Record<string, string>> = {
   no_flow: 'no sample flow',
   beyond_range: 'the reading stands at the end of its range',
   bad_quality: 'the readings come marked bad',
+  exact_factor: 'its values changed at once by an exact factor',
+  display_differs: 'display and record differ',
+  follows_daylight: 'it reads higher by day than by night',
   returned_unsettled: 'it was put back before its reading had settled',
   did_not_settle: 'the reading did not settle after work',
   maintenance_forgotten: 'maintenance was never ended',
