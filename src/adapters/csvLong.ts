@@ -35,7 +35,7 @@ interface Row {
   empty: boolean
 }
 
-const TIMES: ReadonlySet<string> = new Set(['time', 'sampled', 'analysed', 'reported'])
+const TIMES: ReadonlySet<string> = new Set(['time', 'sampled', 'sampledAlso', 'analysed', 'reported'])
 const NUMBERS: ReadonlySet<string> = new Set([
   ...['flowLMin', 'lightSourcePct', 'temperatureC', 'seq'],
   ...['value', 'replicates', 'standardUncertainty'],
@@ -62,17 +62,22 @@ function readColumn(
     else Object.assign(row.message, measured.value)
   } else if (text === '') return
   else if (TIMES.has(field)) {
-    const time = readTime(text, times, kind === 'reading' ? order.around(about) : undefined)
+    const time = readTime(text, times, kind === 'reading' ? order.around(about) : kind === 'grab' ? 'both' : undefined)
     if (!time.ok) row.faults.push(invalidCell(name, text, time.rule))
-    else {
-      row.message[field] = new Date(time.atMs).toISOString()
-      if (field === (kind === 'grab' ? 'sampled' : 'time')) row.atMs = time.atMs
-    }
+    else if (field === (kind === 'grab' ? 'sampled' : 'time')) {
+      row.atMs = time.atMs
+      row.message[field] = isoOf(time.atMs)
+      if (time.alsoMs !== undefined) row.message.sampledAlso = isoOf(time.alsoMs)
+    } else row.message[field] = isoOf(time.alsoMs ?? time.atMs)
   } else {
     const cell = readOther(kind, field, text, format)
     if (cell.ok) setField(row.message, field, cell.value)
     else row.faults.push(cell.fault)
   }
+}
+
+function isoOf(atMs: number): string {
+  return new Date(atMs).toISOString()
 }
 
 function readOther(kind: string, field: string, text: string, format: RowContext['format']): Cell<unknown> {

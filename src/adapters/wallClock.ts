@@ -13,7 +13,13 @@ export interface TimeFormat {
   readonly dateOrder: DateOrder | undefined
 }
 
-export type ReadTime = { readonly ok: true; readonly atMs: number } | { readonly ok: false; readonly rule: string }
+export type ReadTime =
+  | {
+      readonly ok: true
+      readonly atMs: number
+      /** The later instant it may mean as well, where both were asked for. */ readonly alsoMs?: number
+    }
+  | { readonly ok: false; readonly rule: string }
 
 /** Which way the times of a file run; it decides which of two instants is meant in the doubled hour. */
 export interface Neighbours {
@@ -24,9 +30,9 @@ export interface Neighbours {
 /**
  * Instant of a time cell. In the hour that clocks skip no such time exists; in the hour they repeat the file's own
  * order decides: the nearest instant after the row before (before it, where rows run backwards).
- * @param neighbours undefined for facts such as grab samples, whose order says nothing
+ * @param neighbours undefined for records whose order says nothing; `both` where either instant can be tried
  */
-export function readTime(text: string, format: TimeFormat, neighbours?: Neighbours): ReadTime {
+export function readTime(text: string, format: TimeFormat, neighbours?: Neighbours | 'both'): ReadTime {
   if (format.written !== 'text') return readEpoch(text, format.written)
   const exact = parseInstant(text)
   if (exact !== undefined) return { ok: true, atMs: exact }
@@ -37,6 +43,7 @@ export function readTime(text: string, format: TimeFormat, neighbours?: Neighbou
     return { ok: false, rule: `does not exist in ${format.timeZone}: clocks were put forward past it` }
   }
   if (instants.length === 1) return { ok: true, atMs: instants[0]! }
+  if (neighbours === 'both') return { ok: true, atMs: instants[0]!, alsoMs: instants.at(-1)! }
   const previous = neighbours?.previousMs
   const chosen =
     previous === undefined

@@ -59,6 +59,22 @@ export function comparePairUnit(
   }
 }
 
+/**
+ * A sample whose local time came twice, compared at both instants: one comparison where the two say the same within
+ * their standard uncertainty, which then takes half of what they differ by; undefined where they do not.
+ */
+export function oneOfBothTimes(first: PairUnit, second: PairUnit): PairUnit | undefined {
+  const halfNtu = Math.abs(first.ntu - second.ntu) / 2
+  if (2 * halfNtu > Math.min(first.uNtu, second.uNtu)) return undefined
+  const uNtu = Math.max(first.uNtu, second.uNtu)
+  return {
+    ...first,
+    ntu: kept((first.ntu + second.ntu) / 2),
+    uNtu: kept(Math.sqrt(uNtu * uNtu + halfNtu * halfNtu)),
+    toleranceNtu: Math.min(first.toleranceNtu, second.toleranceNtu),
+  }
+}
+
 /** Random part of the laboratory's variance: stated with the result, or planned for the point; steps add step²/12. */
 export function laboratoryVariance(
   grab: Pick<Grab, 'unit' | 'standardUncertainty' | 'replicates'>,

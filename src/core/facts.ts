@@ -24,7 +24,7 @@ export function factOf(message: Grab | Work | ProcessState, point: Point, plant:
     message.kind === 'grab'
       ? pairDueMs(
           point.analyzers.flatMap(id => plant.analyzers.get(id) ?? []),
-          message.sampledMs,
+          message.sampledAlsoMs ?? message.sampledMs,
         )
       : blockEnd(message.atMs)
   return { dueMs, order: `${String(atMs).padStart(16, '0')} ${message.kind} ${canonicalJson(message)}`, message }

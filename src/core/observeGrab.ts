@@ -12,8 +12,10 @@ import type { Exclusion } from '../model/vocabulary.js'
 import { sayNtu } from '../recommend/summary.js'
 import { median } from '../statistics/robust.js'
 import type { PointContext } from './context.js'
+import { eitherTime } from './eitherTime.js'
 import { learnFrom, noteMethod, otherMethod, relateAt } from './methodGrab.js'
 import { noteMoving } from './movingGrab.js'
+import { noteUnclearTime } from './noteUnclearTime.js'
 import { lookAtTimes, planFor } from './plannedSampling.js'
 import type { LoggedPair, PointState, UnitFold } from './pointState.js'
 import { pairKey } from './sights/exchangedBottles.js'
@@ -33,7 +35,11 @@ export function takeGrab(
   const { fold } = state
   const method = otherMethod(context, grab)
   const related = method === undefined ? undefined : relateAt(context, fold, grab)
-  const sides = fold.units.map((_, i) => pairUnit(context, state, related?.grab ?? grab, i, endMs, related?.uNtu))
+  const sides = fold.units.map((_, i) =>
+    eitherTime(related?.grab ?? grab, endMs, context.analyzers, (one, untilMs) =>
+      pairUnit(context, state, one, i, untilMs, related?.uNtu),
+    ),
+  )
   const reasons = sides.filter(side => typeof side === 'string')
   const pair: LoggedPair = {
     dueMs: endMs,
@@ -53,6 +59,7 @@ export function takeGrab(
   const against = reasonAgainst(context, state, grab, pair, reasons, inService) ?? unrelated
   if (against !== undefined) {
     leaveOut(state, pair, against)
+    if (against === 'time_unclear') noteUnclearTime(context, state, grab, endMs)
     if (against === 'learning_method') {
       learnFrom(fold, grab, pair)
       fold.lastGrabMs = grab.sampledMs
@@ -81,7 +88,8 @@ export function takeGrab(
     pair.use = 'suspect'
     fold.suspectMs = pair.atMs
     // Units on one sample line are one voice: they do not outvote a sample.
-    if (linesOf(context.analyzers.filter((_, i) => pair.units[i] != null)) >= 2) noteSuspect(context, state, pair, endMs)
+    if (linesOf(context.analyzers.filter((_, i) => pair.units[i] != null)) >= 2)
+      noteSuspect(context, state, pair, endMs)
     return
   }
   chartPair(context, state, pair)
@@ -122,6 +130,7 @@ function reasonAgainst(
   const { fold } = state
   if (fold.lastGrabMs !== null && Math.abs(grab.sampledMs - fold.lastGrabMs) < SAME_BOTTLE_MS) return 'second_bottle'
   if (!inService && fold.units.every(unit => unit.usableEnds.at(-1) !== pair.dueMs)) return 'not_in_service'
+  if (against.includes('time_unclear')) return 'time_unclear'
   if (pair.units.every(unit => unit === null))
     return against.includes('moving_process') ? 'moving_process' : 'no_usable_reading'
   if (context.sights.exchanged.includes(pairKey(pair))) return 'exchanged_bottle'
@@ -196,7 +205,12 @@ function chartPair(context: PointContext, state: PointState, pair: LoggedPair): 
 
 function learnOffsets(context: PointContext, state: PointState, pair: LoggedPair): void {
   const { units } = state.fold
-  if (pair.qualifier !== null || pair.byMethod !== undefined || units.some(unit => unit.grab.chart.signalSinceMs !== null)) return
+  if (
+    pair.qualifier !== null ||
+    pair.byMethod !== undefined ||
+    units.some(unit => unit.grab.chart.signalSinceMs !== null)
+  )
+    return
   pair.units.forEach((paired, i) => {
     const unit = units[i]
     if (paired !== null && unit !== undefined)

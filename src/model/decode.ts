@@ -85,7 +85,7 @@ function split(
 }
 
 function toMessage(kind: Kind, wire: Record<string, unknown>): Message {
-  const { time, sampled, until, reported, analysed: _analysed, ...rest } = wire
+  const { time, sampled, sampledAlso, until, reported, analysed: _analysed, ...rest } = wire
   switch (kind) {
     case 'reading':
       return { ...rest, atMs: instantOf(time) } as Reading
@@ -108,6 +108,7 @@ function toMessage(kind: Kind, wire: Record<string, unknown>): Message {
         ...rest,
         ...readQualifier(rest),
         sampledMs: instantOf(sampled),
+        ...(sampledAlso === undefined ? {} : { sampledAlsoMs: instantOf(sampledAlso) }),
         ...(reported === undefined ? {} : { reportedMs: instantOf(reported) }),
       } as Grab
     case 'register':
@@ -144,6 +145,19 @@ function crossFieldFaults(message: Message): Fault[] {
       })
     return faults
   }
+  if (message.kind === 'grab' && message.sampledAlsoMs !== undefined) {
+    const apartMs = message.sampledAlsoMs - message.sampledMs
+    if (apartMs <= 0 || apartMs > LARGEST_CLOCK_CHANGE_MS) {
+      return [
+        {
+          code: 'invalid_field',
+          field: 'grab.sampledAlso',
+          value: showValue(new Date(message.sampledAlsoMs).toISOString()),
+          rule: 'must be later than sampled, by two hours at most',
+        },
+      ]
+    }
+  }
   if (message.kind === 'grab' && toWholeUnit(message.value, message.unit) < LOWEST_GRAB) {
     return [
       {
@@ -160,6 +174,8 @@ function crossFieldFaults(message: Message): Fault[] {
 /** A laboratory result cannot be further below zero, in whole units. */
 const LOWEST_GRAB = -1
 const MAX_DEFERRAL_MS = 30 * 86_400_000
+/** No zone puts its clocks back further. */
+const LARGEST_CLOCK_CHANGE_MS = 2 * 3_600_000
 
 function instantOf(text: unknown): number {
   return parseInstant(text as string)!

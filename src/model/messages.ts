@@ -35,6 +35,8 @@ export const grabSchema = z.looseObject({
   kind: z.literal('grab'),
   point: nameSchema,
   sampled: instant,
+  /** The other instant a local time without offset may mean, in the hour that clocks repeat; later than `sampled`. */
+  sampledAlso: instant.optional(),
   /** A number, or text such as "<0.02" for a result below the laboratory's reporting limit. */
   value: z.union([
     turbidity,
@@ -169,8 +171,9 @@ type Wire<S extends z.ZodType> = { readonly [K in keyof z.infer<S> as string ext
 type Timed<T, K extends keyof T> = Omit<T, K>
 
 export type Reading = Timed<Wire<typeof readingSchema>, 'time'> & { readonly atMs: number }
-export type Grab = Timed<Wire<typeof grabSchema>, 'sampled' | 'value' | 'analysed' | 'reported'> & {
+export type Grab = Timed<Wire<typeof grabSchema>, 'sampled' | 'sampledAlso' | 'value' | 'analysed' | 'reported'> & {
   readonly sampledMs: number
+  readonly sampledAlsoMs?: number
   /** In the unit given. With a qualifier this is the bound. */
   readonly value: number
   readonly reportedMs?: number

@@ -86,6 +86,7 @@ export const EXCLUSIONS = [
   'no_usable_reading',
   'moving_process',
   'suspect_grab',
+  'time_unclear',
   'exchanged_bottle',
   'second_bottle',
   'censored_not_usable',

@@ -71,6 +71,7 @@ export const EXCLUSION_TEXT: Readonly<Record<Exclusion, string>> = {
   level_not_recoverable: 'too many bubbles to tell the level',
   no_usable_reading: 'no usable reading beside it',
   moving_process: 'water moved too fast to compare within tolerance',
+  time_unclear: 'its local time came twice that night, and what it would be compared with differs',
   suspect_grab: 'far from the grabs before it; waits for the next one',
   exchanged_bottle: 'likely exchanged with the bottle of another point',
   second_bottle: 'second bottle within 30 minutes',

@@ -174,17 +174,31 @@ describe('long CSV files', () => {
       'CFE;2026-10-25 01:30;0,031;NTU;L-3;;',
       'CFE;2026-10-25T01:30:00Z;0,031;NTU;L-4;;',
       'CFE;2026-01-09 10:15;clear;NTU;L-5;;',
+      'CFE;2026-03-29 01:30;0,031;NTU;L-6;;',
     ].join('\n')
     const outcome = await read(text)
     const grab = { kind: 'grab', point: 'CFE', sampled: '2026-01-09T10:15:00.000Z', unit: 'NTU' }
     expect(outcome.messages).toEqual([
       { ...grab, value: '<0.02', sampleId: 'L-1', laboratoryInstrument: 'LAB-1' },
       { ...grab, value: 0.031, sampleId: 'L-2' },
+      // The doubled hour: both instants go on to where readings can tell whether it matters.
+      {
+        ...grab,
+        value: 0.031,
+        sampleId: 'L-3',
+        sampled: '2026-10-25T00:30:00.000Z',
+        sampledAlso: '2026-10-25T01:30:00.000Z',
+      },
       { ...grab, value: 0.031, sampleId: 'L-4', sampled: '2026-10-25T01:30:00.000Z' },
     ])
-    expect(outcome.rejects.map(({ at, field }) => [at, field])).toEqual([
-      [4, 'grab.sampled'],
-      [6, 'grab.value'],
+    expect(outcome.rejects).toEqual([
+      { at: 6, field: 'grab.value', value: '"clear"', rule: 'must be a number with a decimal point' },
+      {
+        at: 7,
+        field: 'grab.sampled',
+        value: '"2026-03-29 01:30"',
+        rule: 'does not exist in Europe/London: clocks were put forward past it',
+      },
     ])
     expect(outcome.ignored).toEqual(['remark'])
   })

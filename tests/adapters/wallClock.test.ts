@@ -56,6 +56,15 @@ describe('times in CSV files', () => {
     expect(at('2026-10-25 02:00')).toBe('2026-10-25T02:00:00.000Z')
   })
 
+  it('gives both instants of the doubled hour where both can be tried', () => {
+    expect(readTime('2026-10-25 01:30', format(), 'both')).toEqual({
+      ok: true,
+      atMs: Date.UTC(2026, 9, 25, 0, 30),
+      alsoMs: Date.UTC(2026, 9, 25, 1, 30),
+    })
+    expect(readTime('2026-10-25 02:30', format(), 'both')).toEqual({ ok: true, atMs: Date.UTC(2026, 9, 25, 2, 30) })
+  })
+
   it.each([
     ['up', ['00:45', '01:00', '01:30', '01:00', '01:30', '02:00'], [-15, 0, 30, 60, 90, 120]],
     ['down', ['02:00', '01:30', '01:00', '01:30', '01:00', '00:45'], [120, 90, 60, 30, 0, -15]],

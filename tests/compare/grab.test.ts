@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { comparePairUnit, laboratoryVariance, pairDueMs } from '../../src/compare/grab.js'
+import { comparePairUnit, laboratoryVariance, oneOfBothTimes, pairDueMs } from '../../src/compare/grab.js'
 import { toleranceAt } from '../../src/model/tolerance.js'
 import { HOUR_MS, MINUTE_MS } from '../../src/model/time.js'
 import { type BlockLog, putBlock } from '../../src/qualify/blockLog.js'
@@ -116,6 +116,29 @@ describe('uncertainty of a pair', () => {
     const inThousandths = grab(AT_MS, 2_000, { unit: 'mNTU', standardUncertainty: 50 })
     expect(laboratoryVariance(inThousandths, 2, { ...PLAN, resolutionNtu: 0.12 })).toBeCloseTo(0.0025 + 0.0012, 12)
     expect(laboratoryVariance(grab(AT_MS, -0.01), -0.01, PLAN)).toBeCloseTo(1e-4, 12)
+  })
+})
+
+describe('a sample at one of two instants', () => {
+  const unit = (ntu: number, uNtu: number) => ({
+    ntu,
+    uNtu,
+    toleranceNtu: 0.05,
+    rateNtuPerH: 0,
+    high: 0,
+    low: 0,
+    limit: 0,
+  })
+
+  it('is one comparison where both say the same within their uncertainty, half the difference added to it', () => {
+    // By hand: √(0.012² + 0.004²) = 0.0126491.
+    expect(oneOfBothTimes(unit(0.05, 0.01), unit(0.058, 0.012))).toMatchObject({ ntu: 0.054, uNtu: 0.0126491 })
+    expect(oneOfBothTimes(unit(0.05, 0.01), unit(0.05, 0.01))).toEqual(unit(0.05, 0.01))
+  })
+
+  it('is none where they differ by more than the smaller uncertainty, whichever comes first', () => {
+    expect(oneOfBothTimes(unit(0.05, 0.01), unit(0.061, 0.02))).toBeUndefined()
+    expect(oneOfBothTimes(unit(0.061, 0.02), unit(0.05, 0.01))).toBeUndefined()
   })
 })
 

@@ -159,6 +159,19 @@ describe('a grab below or above what the laboratory can report', () => {
     expect(decodedWith('grab', { value })).toMatchObject({ ok: true, message: { qualifier, value: bound } })
   })
 
+  it('keeps the second instant of a time that came twice, and refuses one that cannot be it', () => {
+    const [sampled, sampledAlso] = ['2026-10-25T00:30:00Z', '2026-10-25T01:30:00Z']
+    expect(decodedWith('grab', { sampled, sampledAlso })).toMatchObject({
+      ok: true,
+      message: { sampledMs: Date.parse(sampled), sampledAlsoMs: Date.parse(sampledAlso) },
+    })
+    for (const refused of [sampled, '2026-10-25T00:29:00Z', '2026-10-25T02:30:01Z'])
+      expect(decodedWith('grab', { sampled, sampledAlso: refused })).toMatchObject({
+        ok: false,
+        faults: [{ field: 'grab.sampledAlso', rule: 'must be later than sampled, by two hours at most' }],
+      })
+  })
+
   it('keeps a qualifier given apart', () => {
     expect(decodedWith('grab', { value: 0.02, qualifier: '<' })).toMatchObject({
       ok: true,
