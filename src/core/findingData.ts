@@ -69,10 +69,16 @@ export const ADVICE: Partial<Record<FindingKind, string>> = {
     'the sample stands in the cell, so its readings do not count: restore the flow by site procedure and let it settle before use',
   beyond_range: 'that is a held number and no value: take a grab sample and see which way the water went',
   bad_quality: 'its readings do not count: find out at the source why, then check the signal path',
+  exact_factor:
+    'water does not do that and no work is on record, so its values are not to be used: compare the display with the record, then range and scaling',
+  display_differs:
+    'the fault is in the signal path, so the recorded values are not to be used: check range and scaling on both sides',
+  follows_daylight: 'light falls in and adds by day: look at cover and shade; its night values stand',
   maintenance_forgotten: 'it is not watched meanwhile: end maintenance if the work is done',
   returned_unsettled:
     'nothing of it counts until it stands still: look for bubbles, flow and a film of air in the cell',
   did_not_settle: 'its readings count again, with care: look for bubbles and flow before trusting them',
+  methods_differ: 'declare a site correlation in the register',
   gross_difference: 'the charts decide which is wrong: take a grab sample before trusting one',
   not_in_service_inferred:
     'no process state came, so nothing counts until 1 h after it is down: send process states to be sure',

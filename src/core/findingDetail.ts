@@ -1,13 +1,17 @@
 import { DIGITS, roundTo } from '../model/rounding.js'
 import { formatInstant, HOUR_MS, sayAge, sayDuration, sayInstant } from '../model/time.js'
 import type { FindingKind } from '../model/vocabulary.js'
-import { type Block, type BlockLog, blockAt } from '../qualify/blockLog.js'
+import { type BlockLog, blockAt } from '../qualify/blockLog.js'
 import type { GateState } from '../qualify/gate.js'
+import { SETTLE_BLOCKS } from '../qualify/gate.js'
 import { BLOCK_MS } from '../qualify/openBlock.js'
 import { FINDING_WORDS, sayNtu } from '../recommend/summary.js'
 import type { PointContext } from './context.js'
+import { BUBBLE_BLOCKS } from './findings.js'
+import { methodsDetail } from './methodGrab.js'
 import { noUsableUnit } from './noUsableUnit.js'
 import type { PointState, UnitFold } from './pointState.js'
+import { signDetail } from './signDetail.js'
 
 /** What the reading settles from. */
 const AFTER_WORDS: Readonly<Record<GateState['settlingAfter'], string>> = {
@@ -59,6 +63,8 @@ function pointDetail(finding: FindingKind, place: FindingPlace): FindingDetail |
       return noUsableUnit(context, state, sinceMs, endMs)
     case 'not_in_service_inferred':
       return inferredDetail(state)
+    case 'methods_differ':
+      return methodsDetail(context, state)
     default:
       return undefined
   }
@@ -67,11 +73,11 @@ function pointDetail(finding: FindingKind, place: FindingPlace): FindingDetail |
 function inferredDetail({ fold }: PointState): FindingDetail | undefined {
   const { hold } = fold.inferred
   if (hold === null) return undefined
-  const shape =
+  const seen =
     hold.shape === 'rest'
-      ? `climbs to ${sayNtu(hold.peakNtu)} NTU though no sample flows`
-      : `rose at once to ${sayNtu(hold.peakNtu)} NTU`
-  const climb = hold.aboveSinceMs < hold.sinceMs ? ` and has stood above it since ${sayInstant(hold.aboveSinceMs)}` : ''
+      ? `${sayNtu(hold.peakNtu)} NTU and climbing without sample flow`
+      : `up to ${sayNtu(hold.peakNtu)} NTU at once`
+  const climb = hold.aboveSinceMs < hold.sinceMs ? `, above usual since ${sayInstant(hold.aboveSinceMs)}` : ''
   return {
     values: {
       inferredFrom: hold.shape === 'rest' ? 'level and flow' : 'level',
@@ -79,7 +85,7 @@ function inferredDetail({ fold }: PointState): FindingDetail | undefined {
       usualNtu: roundTo(hold.usualNtu, DIGITS.ntu),
       aboveUsualSince: formatInstant(hold.aboveSinceMs),
     },
-    what: `inferred ${hold.shape === 'rest' ? 'at rest' : 'restarting'} since ${sayInstant(hold.sinceMs)}, for it ${shape} (usual ${sayNtu(hold.usualNtu)} NTU)${climb}`,
+    what: `inferred ${hold.shape === 'rest' ? 'at rest' : 'restarting'} since ${sayInstant(hold.sinceMs)}: ${seen} (usual ${sayNtu(hold.usualNtu)} NTU)${climb}`,
   }
 }
 
@@ -97,7 +103,11 @@ function unitDetail(finding: FindingKind, place: FindingPlace, i: number): Findi
       return { values: { valueNtu }, what: `the signal has repeated ${String(valueNtu)} NTU ${age}` }
     }
     case 'bubbles':
-      return bubblesDetail(block, age)
+      return bubblesDetail(log, endMs, age)
+    case 'exact_factor':
+    case 'display_differs':
+    case 'follows_daylight':
+      return signDetail(finding, context, unit, i)
     case 'beyond_range': {
       const [least, most] = analyzer.rangeNtu
       return {
@@ -124,9 +134,11 @@ function unitDetail(finding: FindingKind, place: FindingPlace, i: number): Findi
   }
 }
 
-function bubblesDetail(block: Block | undefined, age: string): FindingDetail {
-  const sharePct = roundTo(100 * (block?.bubbleShare ?? 0), 0)
-  const levelNtu = block?.medianNtu ?? NaN
+/** Share over the last hours: that of one hour leaps about. */
+function bubblesDetail(log: BlockLog, endMs: number, age: string): FindingDetail {
+  const shares = BUBBLE_BLOCKS.flatMap(k => blockAt(log, endMs - k * BLOCK_MS)?.bubbleShare ?? [])
+  const sharePct = roundTo((100 * shares.reduce((sum, share) => sum + share, 0)) / Math.max(1, shares.length), 0)
+  const levelNtu = blockAt(log, endMs)?.medianNtu ?? NaN
   return {
     values: { sharePct, ...(Number.isFinite(levelNtu) ? { levelNtu: roundTo(levelNtu, DIGITS.ntu) } : {}) },
     what: `bubbles raise ${String(sharePct)} % of the readings ${age}`,
@@ -184,19 +196,25 @@ export function endedDetail(finding: FindingKind, place: FindingPlace): FindingD
   }
   return {
     values: { hours },
-    what: `over ${after}: ${FINDING_WORDS[finding] ?? finding}, since ${sayInstant(sinceMs)}`,
+    what: `over now, ${after} since ${sayInstant(sinceMs)}: ${FINDING_WORDS[finding] ?? finding}`,
   }
 }
 
 function settledDetail(unit: UnitFold, state: PointState, i: number, sinceMs: number, endMs: number): FindingDetail {
   const age = sayDuration(endMs - sinceMs)
   const hours = roundTo((endMs - sinceMs) / HOUR_MS, 1)
-  if (unit.against !== null || unit.lastUsableMs !== endMs)
+  if (unit.findings.did_not_settle !== undefined || unit.lastUsableMs !== endMs)
     return { values: { hours }, what: `not settled ${age} after it was put back on ${sayInstant(sinceMs)}` }
   const countedMs = endMs - BLOCK_MS
+  const stillMs = endMs - SETTLE_BLOCKS * BLOCK_MS
   const levelNtu = blockAt(state.analyzers[i]!.log, endMs)?.medianNtu ?? 0
   return {
-    values: { hours, countedFrom: formatInstant(countedMs), levelNtu: roundTo(levelNtu, DIGITS.ntu) },
-    what: `settled at ${sayNtu(levelNtu)} NTU and counted from ${sayInstant(countedMs)}; it had been put back unsettled on ${sayInstant(sinceMs)}`,
+    values: {
+      hours,
+      stillSince: formatInstant(stillMs),
+      countedFrom: formatInstant(countedMs),
+      levelNtu: roundTo(levelNtu, DIGITS.ntu),
+    },
+    what: `stands still at ${sayNtu(levelNtu)} NTU since ${sayInstant(stillMs)} and is counted from ${sayInstant(countedMs)}; put back on ${sayInstant(sinceMs)}, it was not counted for ${age}`,
   }
 }

@@ -4,16 +4,19 @@ import type { FindingKind } from '../model/vocabulary.js'
 import { toleranceAt } from '../model/tolerance.js'
 import { median } from '../statistics/robust.js'
 import { type Block, type BlockLog, blockAt, FLAG } from '../qualify/blockLog.js'
+import { isInWork } from '../qualify/gate.js'
 import { BLOCK_MS } from '../qualify/openBlock.js'
 import type { PointContext } from './context.js'
+import { methodsDifferSince } from './methodGrab.js'
 import type { PointState, UnitFold } from './pointState.js'
+import { signFindings } from './signFindings.js'
 import { stuckSince } from './stuckRun.js'
 
 /** Share of raised readings at which bubbles are a finding, and below which they are over. */
 const BUBBLES_BEGIN = 0.08
 const BUBBLES_END = 0.04
 /** Share above which that must hold over these blocks, an hour apart. */
-const BUBBLE_BLOCKS = [0, 4, 8, 12] as const
+export const BUBBLE_BLOCKS = [0, 4, 8, 12] as const
 /** Blocks in a row before a flag is a finding. */
 const PERSISTENT_BLOCKS = 4
 /** After this a reading that still moves was put back too early: what a visit stirs up dies away within the hour. */
@@ -43,6 +46,8 @@ export function updateFindings(
     set('no_flow', flaggedSince(log, endMs, FLAG.noFlow))
     set('beyond_range', flaggedSince(log, endMs, FLAG.beyondRange))
     set('bad_quality', flaggedSince(log, endMs, FLAG.badQuality))
+    for (const [finding, sinceMs] of Object.entries(signFindings(context, unit, i)))
+      set(finding as FindingKind, sinceMs)
     set('maintenance_forgotten', forgottenSince(unit, endMs, context.plant.maintenanceForgottenMs))
     set('returned_unsettled', unsettledSince(unit, endMs))
     set('did_not_settle', unit.gate.didNotSettleAtMs ?? undefined)
@@ -79,6 +84,9 @@ function updateGrossDifference(
 function updatePointFindings(context: PointContext, state: PointState, endMs: number): void {
   const { fold } = state
   const { point } = context
+  const methodsDifferMs = methodsDifferSince(fold, endMs)
+  if (methodsDifferMs === undefined) Reflect.deleteProperty(fold.findings, 'methods_differ')
+  else fold.findings.methods_differ = methodsDifferMs
   if (fold.inferred.hold === null) Reflect.deleteProperty(fold.findings, 'not_in_service_inferred')
   else fold.findings.not_in_service_inferred ??= fold.inferred.hold.sinceMs
   const heard = fold.units.some(unit => unit.lastUsableMs !== null)
@@ -91,9 +99,10 @@ function updatePointFindings(context: PointContext, state: PointState, endMs: nu
 }
 
 /** Put back, and still moving when any ordinary visit has long been forgotten. */
-function unsettledSince({ gate, against }: UnitFold, endMs: number): number | undefined {
+function unsettledSince({ gate, against, findings }: UnitFold, endMs: number): number | undefined {
   const { settlingSinceMs, settlingAfter } = gate
-  if (against !== 'settling' || settlingAfter !== 'work' || settlingSinceMs === null) return undefined
+  if (settlingSinceMs === null || settlingAfter !== 'work' || isInWork(gate)) return undefined
+  if (against !== 'settling' && findings.returned_unsettled === undefined) return undefined
   return endMs - settlingSinceMs >= UNSETTLED_MS ? settlingSinceMs : undefined
 }
 

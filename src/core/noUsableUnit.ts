@@ -13,7 +13,7 @@ interface Restoring {
 /** Why a unit gives no usable reading and what brings it back, the quickest first (common practice, no source). */
 const RESTORING: readonly (readonly [Exclusion, Restoring])[] = [
   ['settling', { state: 'settling', ask: 'let it settle' }],
-  ['maintenance', { state: 'in maintenance', ask: 'end its maintenance as soon as the work allows' }],
+  ['maintenance', { state: 'in maintenance', ask: 'end its maintenance once the work allows' }],
   ['stuck', { state: 'stuck', ask: 'check its display, output and gateway' }],
   ['quality_bad', { state: 'marked bad', ask: 'check at its source why it is marked bad' }],
   ['no_usable_reading', { state: 'silent', ask: 'check its power, output and gateway' }],
@@ -23,7 +23,9 @@ const RESTORING: readonly (readonly [Exclusion, Restoring])[] = [
   ['beyond_range', { state: 'beyond its range', ask: 'see whether the water has left its range' }],
 ]
 const SLOWEST: Restoring = { state: 'not usable', ask: 'see what keeps it from being used' }
-const LONGEST = 236
+/** Of a sentence: what, each unit's state, advice, and what stands between them. */
+const LONGEST = 240
+const BETWEEN = 7
 
 /** What each unit of the point lacks, which is back soonest, and what to do meanwhile. */
 export function noUsableUnit(context: PointContext, state: PointState, sinceMs: number, endMs: number): FindingDetail {
@@ -40,12 +42,12 @@ export function noUsableUnit(context: PointContext, state: PointState, sinceMs: 
   const what = `no usable reading since ${sayInstant(sinceMs)} (${sayDuration(endMs - sinceMs)})`
   const sampling = samplingByRule(context, fold, endMs)
   const ask = sampling?.ask ?? 'start manual sampling as the local rule requires'
-  const quickly = `quickest to restore is ${quickest.id}: ${quickest.ask}; ${ask}`
+  const quickly = `quickest is ${quickest.id}: ${quickest.ask}; ${ask}`
   const states = units.map(({ id, state }) => `${id} ${state}`).join(', ')
   const length = point.id.length + what.length + quickly.length + 4
   const used = sampling === undefined || sampling.used === '' ? '' : `, ${sampling.used}`
   const advice = length + used.length <= LONGEST ? `${quickly}${used}` : quickly
-  const fits = point.id.length + what.length + states.length + advice.length + 6 <= LONGEST
+  const fits = point.id.length + what.length + states.length + advice.length + BETWEEN <= LONGEST
   return {
     values: {
       quickest: quickest.id,

@@ -1,5 +1,6 @@
 import { roundTo } from '../model/rounding.js'
 import { sayInstant } from '../model/time.js'
+import { isInWork } from '../qualify/gate.js'
 import { repeatShare } from '../qualify/stuck.js'
 import { sayNtu } from '../recommend/summary.js'
 import type { PointContext } from './context.js'
@@ -19,13 +20,13 @@ export function notesOf(context: PointContext, state: PointState, i: number): st
   const share = repeatShare(condense.stuck)
   if (share >= QUANTISED && unit.findings.stuck === undefined)
     notes.push(
-      `quantised readings are provided for: ${String(roundTo(100 * share, 0))} % repeat the one before in steps of ${String(analyzer.resolutionNtu)} NTU; that is quiet water, no stuck signal`,
+      `quantised readings are provided for: ${String(roundTo(100 * share, 0))} % repeat the one before in steps of ${String(analyzer.resolutionNtu)} NTU; that is quiet water`,
     )
   if (gate.inWorkSinceMs !== null && gate.maintenanceSinceMs === null)
     notes.push(
       `maintenance inferred from the state of its readings since ${sayInstant(gate.inWorkSinceMs)}; no work record came`,
     )
-  if (against === 'settling' && gate.settlingSinceMs !== null)
+  if (gate.settlingSinceMs !== null && against !== 'no_flow' && !isInWork(gate))
     notes.push(
       `settling since ${sayInstant(gate.settlingSinceMs)} (${gate.settlingAfter === 'work' ? 'put back' : 'sample flow back'}); not counted until it stands still`,
     )

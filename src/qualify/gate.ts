@@ -30,8 +30,13 @@ export function newGateState(): GateState {
   }
 }
 
+/** By record or by the state of the readings. */
+export function isInWork({ maintenanceSinceMs, inWorkSinceMs }: GateState): boolean {
+  return maintenanceSinceMs !== null || inWorkSinceMs !== null
+}
+
 /** Blocks over which slope and spread are judged. */
-const SETTLE_BLOCKS = 3
+export const SETTLE_BLOCKS = 3
 /** Change over the window and spread about it, in tolerances, below which a reading is settled. */
 const SETTLED_CHANGE = 0.4
 const SETTLED_SPREAD = 0.3
@@ -52,7 +57,7 @@ export function advanceGate(
   const touched = takeWorks(state, works)
   const block = blockAt(log, endMs)
   takeStateField(state, block, endMs)
-  if (touched || state.maintenanceSinceMs !== null || state.inWorkSinceMs !== null) return 'maintenance'
+  if (touched || isInWork(state)) return 'maintenance'
   const fault = block === undefined ? 'no_usable_reading' : faultOf(block)
   if (fault === 'no_flow') settleAfterFlow(state, endMs)
   if (state.settlingSinceMs === null) {

@@ -18,6 +18,8 @@ const MEMORY_BLOCKS = DAY_MS / BLOCK_MS
 /** A block moves the usual level as if it were at most this far away, in tolerances: peaks do not make habits. */
 const FARTHEST = 0.5
 const RECENT = 4
+/** A level above the usual one becomes usual after this: a rest or a storm does not last so long. */
+const PASSING_MS = 7 * DAY_MS
 /** Filtered water; above it a peak may as well be the river (common practice, no source). */
 const CLEAN_NTU = 0.5
 
@@ -60,7 +62,8 @@ export function advanceHabit(
   habit.recentNtu = [...habit.recentNtu.slice(1 - RECENT), levelNtu]
   if (isFallen(habit, levelNtu, toleranceNtu)) habit.aboveSinceMs = null
   else if (habit.blocks >= LEAST_BLOCKS) habit.aboveSinceMs ??= endMs - BLOCK_MS
-  if (!learns) return
+  const isPassing = habit.aboveSinceMs !== null && endMs - habit.aboveSinceMs < PASSING_MS
+  if (!learns || isPassing) return
   const farNtu = habit.blocks < LEAST_BLOCKS ? Infinity : FARTHEST * toleranceNtu
   const step = Math.max(-farNtu, Math.min(farNtu, levelNtu - habit.usualNtu))
   habit.blocks = Math.min(MEMORY_BLOCKS, habit.blocks + 1)
