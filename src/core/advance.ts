@@ -74,8 +74,7 @@ function workThrough(state: PlantState, plant: Plant, endMs: number): void {
   const residualsAt = (untilMs: number): PointResiduals[] =>
     [...state.points.values()].map(point => residualsOf(point, untilMs, state.laboratory.intervals))
   const contexts = new Map<string, PointContext>()
-  for (const point of plant.points.values())
-    contexts.set(point.id, contextOf(state, plant, point))
+  for (const point of plant.points.values()) contexts.set(point.id, contextOf(state, plant, point))
   const pairsOf = (): [PointContext, PointState][] =>
     [...state.points.values()].flatMap(point => {
       const context = contexts.get(point.id)
@@ -114,7 +113,7 @@ function workThrough(state: PlantState, plant: Plant, endMs: number): void {
   }
   state.workedMs = endMs
   if (endMs % DAY_MS === 0) forget(state, endMs)
-  const fromMs = concludeLaboratory(state, conclusions, now, endMs)
+  const fromMs = concludeLaboratory(state, plant, conclusions, now, endMs)
   if (fromMs === undefined) return
   for (const point of plant.points.values()) {
     const own = state.points.get(point.id)

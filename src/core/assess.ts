@@ -1,4 +1,5 @@
 import { sharedOffset } from '../compare/laboratoryOffset.js'
+import { sharedLines } from '../compare/sampleLines.js'
 import { foundOutside } from '../compare/verification.js'
 import { chartShare } from '../detect/chart.js'
 import { PRIOR_NOISE } from '../detect/redundantChart.js'
@@ -47,6 +48,7 @@ export function estimatePoint(
     cleaningsMs: fold.units.map(unit => unit.cleaningsMs),
     recoveredMs: fold.units.map(unit => unit.recoveredMs),
     laboratory,
+    sampleLines: sharedLines(context.analyzers),
   })
   fold.units.forEach((unit, i) => {
     const analyzer = context.analyzers[i]

@@ -1,3 +1,4 @@
+import { sharedLines } from '../compare/sampleLines.js'
 import type { Hypothesis } from '../diagnose/hypothesis.js'
 import { weighHypotheses } from '../diagnose/posterior.js'
 import { DIGITS, roundTo } from '../model/rounding.js'
@@ -25,6 +26,7 @@ export function hypothesesOf(context: PointContext, point: PointState, workedMs:
     cleaningsMs: point.fold.units.map(unit => unit.cleaningsMs),
     recoveredMs: point.fold.units.map(unit => unit.recoveredMs),
     laboratory: null,
+    sampleLines: sharedLines(context.analyzers),
   })
   const byText = new Map<string, number>()
   for (const hypothesis of posterior.hypotheses) {

@@ -92,6 +92,8 @@ function takeAdjustment(
   else beginProof(unit, work, contradictions)
   restartCharts(context, state, unit, i)
   unit.adjustedMs = work.atMs
+  // What was learnt of another method holds for the units as they were.
+  state.fold.methods = {}
   unit.work.foundWithin = null
   restartOffset(unit.offset)
   if (work.action !== 'replaced') return

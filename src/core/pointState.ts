@@ -1,7 +1,7 @@
 import { type DayInHand, newDayInHand, type PointDay } from '../compare/day.js'
-import { type BackwashHabit, newBackwashHabit } from '../compare/diagnostics.js'
 import type { Difference } from '../compare/difference.js'
 import { newOffsetLearner, type OffsetLearner } from '../compare/laboratoryOffset.js'
+import type { MethodHabit } from '../compare/method.js'
 import type { Pair } from '../compare/pair.js'
 import { redundantLines, type WindowBuffer } from '../compare/redundant.js'
 import type { SlowLine } from '../compare/slowLine.js'
@@ -12,6 +12,7 @@ import type { UnitEstimate } from '../diagnose/estimate.js'
 import { newUnitSigns, type UnitSigns } from '../diagnose/signs/unitSigns.js'
 import type { WorkAction } from '../model/messages.js'
 import type { Point } from '../model/plant.js'
+import type { Method } from '../model/units.js'
 import type { Exclusion, ExclusionCounts, FindingKind, Outcome } from '../model/vocabulary.js'
 import { type BlockLog, newBlockLog } from '../qualify/blockLog.js'
 import { type CalibratingReading, type CondenseState, newCondenseState } from '../qualify/closeBlock.js'
@@ -85,7 +86,6 @@ export interface UnitFold {
   findings: Partial<Record<FindingKind, number>>
   /** Ends of the newest blocks that count, for the pairs that look back at them. */
   usableEnds: number[]
-  readonly backwash: BackwashHabit
   /** As found on references, newest last. */
   verifications: Verification[]
   /** How the last case ended. */
@@ -104,6 +104,9 @@ export interface PointFold {
   readonly lines: RedundantChart[]
   readonly window: WindowBuffer
   readonly day: DayInHand
+  /** Grab samples read by another method: what they show beside the units, and since when the newest run of them. */
+  methods: Partial<Record<Method, MethodHabit>>
+  methodsDiffer: { readonly method: Method; readonly sinceMs: number; readonly lastMs: number } | null
   readonly levels: HourlyLevels
   /** Once the times of sampling look planned: from when on they count as less certain. */
   plannedTimes: PlannedSampling | null
@@ -189,6 +192,8 @@ export function newPointFold(point: Point): PointFold {
     lines: redundantLines(point).map(newRedundantChart),
     window: { rowsNtu: [] },
     day: newDayInHand(point.analyzers.length),
+    methods: {},
+    methodsDiffer: null,
     levels: newHourlyLevels(),
     plannedTimes: null,
     suspectMs: null,
@@ -230,7 +235,6 @@ function newUnitFold(point: Point): UnitFold {
     zeroWaterSuspect: false,
     findings: {},
     usableEnds: [],
-    backwash: newBackwashHabit(),
     verifications: [],
     ended: null,
     excluded: {},

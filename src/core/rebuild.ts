@@ -43,6 +43,7 @@ export function rebuildPoint(
   state.fold = snapshot === undefined ? newPointFold(context.point) : (JSON.parse(snapshot.fold) as PointFold)
   state.pairs = state.pairs.filter(pair => pair.dueMs <= baseMs)
   state.differences = state.differences.filter(difference => difference.atMs <= baseMs)
+  state.days = state.days.filter(day => day.endMs <= baseMs)
   state.snapshots = state.snapshots.filter(one => one.endMs <= baseMs)
   for (const pair of state.pairs) if (pair.atMs === state.fold.suspectMs) pair.use = 'suspect'
   for (let endMs = baseMs + BLOCK_MS; endMs <= untilMs; endMs += BLOCK_MS) {

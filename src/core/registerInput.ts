@@ -40,7 +40,16 @@ export function takeRegister(state: PlantState, message: RegisterMessage): reado
       const fold = keepDates(newPointFold(point), known.fold, point.analyzers, units)
       // Without one a late fact would begin from nothing again.
       const snapshots = state.workedMs === 0 ? [] : [{ endMs: state.workedMs, fold: canonicalJson(fold) }]
-      state.points.set(point.id, { ...known, analyzers, fold, pairs: [], differences: [], snapshots })
+      state.points.set(point.id, {
+        ...known,
+        analyzers,
+        fold,
+        pairs: [],
+        differences: [],
+        days: [],
+        slow: [],
+        snapshots,
+      })
     }
   }
   const ordered = [...state.points.entries()].sort(([a], [b]) => (a < b ? -1 : 1))

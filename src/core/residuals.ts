@@ -21,7 +21,13 @@ export function residualsOf(
   const offsetNtu = sharedOffset(state.fold.units.map(unit => unit.offset)).ntu
   let [levelNtu, toleranceNtu] = [0, 1]
   const values = state.pairs.flatMap(pair => {
-    if (pair.dueMs > untilMs || pair.atMs < untilMs - LOOK_BACK_MS || pair.qualifier !== null) return []
+    if (
+      pair.dueMs > untilMs ||
+      pair.atMs < untilMs - LOOK_BACK_MS ||
+      pair.qualifier !== null ||
+      pair.byMethod !== undefined
+    )
+      return []
     if (pair.use !== 'used' && pair.use !== 'suspect' && pair.use !== 'laboratory_interval') return []
     if (intervals.some(one => one.untilMs !== null && pair.atMs >= one.fromMs && pair.atMs < one.untilMs)) return []
     let nearest: { residual: number; u: number } | undefined

@@ -79,7 +79,12 @@ export function estimateUnit(
     who: {
       self: total(posterior.hypotheses.filter(one => one.who === unit)),
       all: total(posterior.hypotheses.filter(one => one.who === 'all')),
-      other: total(posterior.hypotheses.filter(one => typeof one.who === 'number' && one.who !== unit)),
+      // Another unit, or the line that brings some of them other water: neither is an error of this one.
+      other: total(
+        posterior.hypotheses.filter(
+          one => typeof one.who === 'object' || (typeof one.who === 'number' && one.who !== unit),
+        ),
+      ),
       laboratory: total(posterior.hypotheses.filter(one => one.who === 'laboratory')),
       nobody: total(posterior.hypotheses.filter(one => one.who === 'nobody')),
     },

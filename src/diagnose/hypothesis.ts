@@ -1,5 +1,7 @@
-/** Who is off. A number is a unit in the order of the point. */
-export type Who = number | 'all' | 'laboratory' | 'nobody'
+import type { SampleLine } from '../compare/sampleLines.js'
+
+/** Who is off. A number is a unit in the order of the point; a sample line brings several units other water. */
+export type Who = number | 'all' | 'laboratory' | 'nobody' | SampleLine
 export type Kind = 'zero' | 'span' | 'fouling' | 'none'
 /** `growth` is a ramp that gets faster, in proportion to the square of its age, as films do (common practice, no source). */
 export type Shape = 'step' | 'ramp' | 'growth'

@@ -115,9 +115,10 @@ function nobody(atMs: number, offsets: number): Weighed {
 }
 
 function familiesOf(input: PosteriorInput): Family[] {
-  const { evidence, atMs, toleranceNtu, laboratory } = input
+  const { evidence, atMs, toleranceNtu, laboratory, sampleLines = [] } = input
   const ordered = evidence.series.map(rows => orderSeries(rows, { times: rows.timesMs, phi: rows.phi }))
-  return suspicions(evidence.units, toleranceNtu, laboratory, sampleLines).flatMap(({ who, kind, priorMean, priorSd, shapes }) => {
+  const suspected = suspicions(evidence.units, toleranceNtu, laboratory, sampleLines)
+  return suspected.flatMap(({ who, kind, priorMean, priorSd, shapes }) => {
     const endsMs = endsOf(input, who, kind)
     const tails = evidence.series.flatMap((rows, i) => {
       const effect = unitEffect(rows, who, kind)

@@ -1,3 +1,4 @@
+import type { SampleLine } from '../compare/sampleLines.js'
 import { ln, normalCdf } from '../statistics/distributions.js'
 import type { Kind, Shape, Who } from './hypothesis.js'
 import type { LaboratoryView } from './laboratory.js'
@@ -5,7 +6,7 @@ import type { LaboratoryView } from './laboratory.js'
 type Wrong = Exclude<Kind, 'none'>
 
 /** Prior probabilities. Within "unit" all units are alike, as are all begins in time. */
-export const PRIOR = { nobody: 0.5, unit: 0.45, all: 0.04, laboratory: 0.01, before: 0.15 } as const
+export const PRIOR = { nobody: 0.5, unit: 0.45, all: 0.04, sampleLine: 0.04, laboratory: 0.01, before: 0.15 } as const
 const KIND_PRIOR: readonly (readonly [Wrong, number])[] = [
   ['zero', 0.4],
   ['span', 0.3],
@@ -45,13 +46,18 @@ export interface Suspicion {
 }
 
 /** What may be wrong at a point, but for "nobody" and the begin. @param laboratory see PosteriorInput */
-export function suspicions(units: number, toleranceNtu: number, laboratory: LaboratoryView | null): Suspicion[] {
+export function suspicions(
+  units: number,
+  toleranceNtu: number,
+  laboratory: LaboratoryView | null,
+  sampleLines: readonly SampleLine[],
+): Suspicion[] {
   const list: Suspicion[] = []
-  for (const { who, prior } of suspects(units, laboratory !== null)) {
+  for (const { who, prior } of suspects(units, laboratory !== null, sampleLines)) {
     const isLaboratory = who === 'laboratory'
     const gain = isLaboratory ? (laboratory?.gain ?? 0) : 0
     for (const [kind, kindPrior] of isLaboratory ? LABORATORY_KIND : KIND_PRIOR) {
-      if (who === 'all' && kind === 'fouling') continue
+      if ((who === 'all' || typeof who === 'object') && kind === 'fouling') continue
       list.push({
         who,
         kind,
@@ -67,10 +73,15 @@ export function suspicions(units: number, toleranceNtu: number, laboratory: Labo
   return list
 }
 
-function suspects(units: number, withLaboratory: boolean): { who: Who; prior: number }[] {
+function suspects(
+  units: number,
+  withLaboratory: boolean,
+  sampleLines: readonly SampleLine[],
+): { who: Who; prior: number }[] {
   const list: { who: Who; prior: number }[] = []
   for (let unit = 0; unit < units; unit++) list.push({ who: unit, prior: PRIOR.unit / units })
   if (units > 1) list.push({ who: 'all', prior: PRIOR.all })
+  for (const line of sampleLines) list.push({ who: line, prior: PRIOR.sampleLine })
   if (withLaboratory) list.push({ who: 'laboratory', prior: PRIOR.laboratory })
   return list
 }

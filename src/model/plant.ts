@@ -55,6 +55,17 @@ export interface GrabPlan {
   readonly timeUncertaintyS: number
   readonly perDay: number
   readonly resolutionNtu: number
+  /** How results of another method relate to this point's, where that is known. */
+  readonly correlation?: Readonly<Partial<Record<Method, Correlation>>>
+}
+
+/** value of our method = slope · value of theirs + interceptNtu, found at this point. */
+export interface Correlation {
+  readonly slope: number
+  readonly interceptNtu?: number
+  readonly relativeStandardUncertainty?: number
+  /** Where the relation comes from. */
+  readonly basis: string
 }
 
 export interface Analyzer {

@@ -3,7 +3,7 @@ import { FEED_KINDS, STANDARD_TYPES } from './messages.js'
 import { nameSchema } from './names.js'
 import { CRITERIA } from './publishedRules.js'
 import { isTimeZone } from './timeZone.js'
-import { UNITS } from './units.js'
+import { METHODS, UNITS } from './units.js'
 
 /**
  * The register as a person writes it (register.yaml). Keys are strict: a misspelt option is an error, not a default.
@@ -41,6 +41,20 @@ const grabPlanSchema = z.strictObject({
     .max(1e4)
     .optional()
     .describe('step in which the laboratory reports, NTU; default 0 (not known)'),
+  correlation: z
+    .partialRecord(
+      z.enum(METHODS),
+      z.strictObject({
+        slope: positive.describe('value of our method over value of the other'),
+        interceptNtu: z.number().min(-1e4).max(1e4).optional().describe('default 0'),
+        relativeStandardUncertainty: z.number().min(0).max(1).optional().describe('of the relation; default 0.05'),
+        basis: z.string().min(1).max(200).describe('the study it comes from'),
+      }),
+    )
+    .optional()
+    .describe(
+      'by method of the laboratory (FNU, NTU, FAU): site correlation; without one such samples show change only',
+    ),
 })
 
 /** What a class, a point and an analyzer may all state. */

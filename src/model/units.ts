@@ -6,7 +6,8 @@ export const UNITS = ['NTU', 'mNTU', 'FNU', 'mFNU', 'FAU'] as const
 export type Unit = (typeof UNITS)[number]
 
 /** What is measured, apart from the scale it is written in. */
-export type Method = 'NTU' | 'FNU' | 'FAU'
+export const METHODS = ['NTU', 'FNU', 'FAU'] as const
+export type Method = (typeof METHODS)[number]
 
 export function methodOf(unit: Unit): Method {
   if (unit === 'mNTU') return 'NTU'

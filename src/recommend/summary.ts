@@ -1,4 +1,5 @@
 import type { UnitEstimate } from '../diagnose/estimate.js'
+import type { Shift } from '../diagnose/laboratory.js'
 import { roundTo } from '../model/rounding.js'
 import { sayDay, sayInstant } from '../model/time.js'
 import type { WorkAction } from '../model/messages.js'
@@ -100,11 +101,7 @@ export function biasSentence({
   return `${analyzer} reads ${sayNtu(size)} NTU ${direction} at ${sayNtu(estimate.levelNtu)} NTU (tolerance ${sayNtu(estimate.toleranceNtu)}${reached(estimate)})${since(estimate, adjustedMs)}${shown}; ${sayCauses(forAction(causes, action))}: ${doing}.`
 }
 
-function sayAction(
-  action: Action,
-  causes: readonly RankedCause[],
-  zeroMethod: BiasSentence['zeroMethod'],
-): string {
+function sayAction(action: Action, causes: readonly RankedCause[], zeroMethod: BiasSentence['zeroMethod']): string {
   const first = causes.find(one => one.cause !== 'undecided')?.cause ?? 'undecided'
   if (action === 'zero' && zeroMethod === 'source_off') return 'take a grab, then zero with the source off'
   return (action === 'inspect' ? INSPECT_WORDS[first] : undefined) ?? ACTION_WORDS[action]
@@ -139,14 +136,21 @@ export function whichUnitSentence(
   return `${units.length > 3 ? `The ${String(units.length)} units` : listWords(units)} at ${point} differ by ${sayNtu(Math.abs(differenceNtu))} NTU (tolerance ${sayNtu(toleranceNtu)}) and nothing tells which is wrong: ${ACTION_WORDS.take_grab}; touch neither before.`
 }
 
+/** "0.04 NTU high": an analyzer that reads low against the grab samples means a laboratory that reads high. */
+export function sayShift({ form, size }: Shift): string {
+  const direction = size < 0 ? 'high' : 'low'
+  if (form === 'ntu') return `${sayNtu(Math.abs(size))} NTU ${direction}`
+  if (form === 'share') return `${String(roundTo(100 * Math.abs(size), 0))} % ${direction}`
+  return `${String(roundTo(Math.abs(size), 1))} tolerances ${direction}`
+}
+
 export function laboratorySentence(
   instrument: string,
-  shift: number,
+  shift: Shift,
   fromMs: number,
   points: readonly string[],
 ): string {
-  const direction = shift < 0 ? 'high' : 'low'
-  return `Laboratory ${instrument === 'all' ? 'results' : `instrument ${instrument}`} ${instrument === 'all' ? 'read' : 'reads'} ${String(roundTo(Math.abs(shift), 1))} tolerances ${direction} at ${String(points.length)} points since ${sayAbout(fromMs)}; no analyzer is blamed: ${ACTION_WORDS.check_laboratory}.`
+  return `Laboratory ${instrument === 'all' ? 'results' : `instrument ${instrument}`} ${instrument === 'all' ? 'read' : 'reads'} ${sayShift(shift)} at ${String(points.length)} points since ${sayAbout(fromMs)}; no analyzer is blamed: ${ACTION_WORDS.check_laboratory}.`
 }
 
 /** What may be done with the readings while a finding lasts, where they are not simply unusable. */
@@ -216,6 +220,7 @@ export const FINDING_WORDS: Readonly<Record<string, string>> = {
   maintenance_forgotten: 'maintenance was never ended',
   not_in_service_inferred: 'it reads like a filter at rest or at its restart, inferred from the readings',
   many_silent: 'many analyzers fell silent together',
+  methods_differ: 'the laboratory measures by another method',
   gross_difference: 'the units differ by more than the tolerance',
   no_usable_unit: 'no usable unit is left',
   feed_down: 'the feed is down',

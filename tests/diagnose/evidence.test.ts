@@ -21,6 +21,15 @@ const total = (weights: readonly number[]) => weights.reduce((sum, weight) => su
 const levelVariance = ({ offsetVariances }: PointEvidence, { loading }: EvidenceRows) =>
   loading.reduce((sum, share, k) => sum + share * share * offsetVariances[k]!, 0)
 
+/**
+ * Variance of a mean of an AR(1) process: (1 + ρ)/(1 − ρ) times that of independent values (Bartlett 1946, from
+ * memory); ρ is 0.4 at six hours, the innovation UNIT_INNOVATION, and the mean is over three units.
+ */
+const slow = (hours: number) => {
+  const rho = 0.4 ** (hours / 6)
+  return (UNIT_INNOVATION ** 2 * (1 + rho)) / ((1 - 0.4 ** 2) * (1 - rho) * 3)
+}
+
 describe('laying out evidence', () => {
   const laid = layOutEvidence(evidenceInput(truth))
   const grabs = laid.series.filter(rows => rows.line === 'grab')
@@ -103,19 +112,28 @@ describe('laying out evidence', () => {
   it('a grab says the less of a slow mismatch the sooner it follows another', () => {
     const input = evidenceInput(truth)
     const [first] = input.pairs
-    const pairs = [6, 18, 19, 19].map(hours => ({ ...first!, atMs: START_MS + hours * HOUR_MS }))
+    const pairs = [6, 18, 36].map(hours => ({ ...first!, atMs: START_MS + hours * HOUR_MS }))
     const [rows] = layOutEvidence({ ...input, pairs, differences: [] }).series
-    // Variance of a mean of an AR(1) process: (1 + ρ)/(1 − ρ) times that of independent values (Bartlett 1946, from
-    // memory); ρ is 0.4 at six hours, the innovation UNIT_INNOVATION, and the mean is over three units.
-    const counted = (hours: number) => {
-      const rho = 0.4 ** (hours / 6)
-      return 0.2 ** 2 + (UNIT_INNOVATION ** 2 * (1 + rho)) / ((1 - 0.4 ** 2) * (1 - rho) * 3)
-    }
-    expect(rows?.variance[0]).toBeCloseTo(counted(Infinity), 12)
-    expect(rows?.variance[1]).toBeCloseTo(counted(12), 12)
-    expect(rows?.variance[2]).toBeCloseTo(counted(1), 12)
-    // A second bottle at the same time says nothing more of it.
-    expect(rows?.variance[3]).toBe(Infinity)
+    expect(rows?.variance[0]).toBeCloseTo(0.2 ** 2 + slow(Infinity), 12)
+    expect(rows?.variance[1]).toBeCloseTo(0.2 ** 2 + slow(12), 12)
+    expect(rows?.variance[2]).toBeCloseTo(0.2 ** 2 + slow(18), 12)
+  })
+
+  it('bottles of less than six hours share the slow mismatch but not the noise of the laboratory', () => {
+    const input = evidenceInput({ ...truth, units: 1 })
+    const [first] = input.pairs
+    const bottle = (hours: number, ofTolerance: number, u = 0.2) => ({
+      ...first!,
+      atMs: START_MS + hours * HOUR_MS,
+      units: [{ ...first!.units[0]!, ntu: first!.grabNtu + ofTolerance * 0.05, uNtu: u * 0.05, toleranceNtu: 0.05 }],
+    })
+    const pairs = [bottle(6, 0), bottle(18, 0.2), bottle(18.6, 0.5, 0.1), bottle(19.5, 0.8), bottle(24, 0)]
+    const [rows] = layOutEvidence({ ...input, pairs, differences: [] }).series
+    expect(rows?.timesMs.map(atMs => (atMs - START_MS) / HOUR_MS)).toEqual([6, 18, 24])
+    // Mean weighted by precision, 25, 100 and 25; variance of such a mean plus the slow part, which is in all of them.
+    expect(rows?.y[1]).toBeCloseTo((25 * 0.2 + 100 * 0.5 + 25 * 0.8) / 150, 9)
+    expect(rows?.variance[1]).toBeCloseTo(1 / 150 + 3 * slow(12), 9)
+    expect(rows?.variance[2]).toBeCloseTo(0.2 ** 2 + 3 * slow(6), 9)
   })
 
   it("a constant offset of the laboratory is the series' own and what is known of it is taken off", () => {
