@@ -1,4 +1,5 @@
 import type { RecommendationData } from '../model/events.js'
+import { NO_SHIFT } from '../diagnose/laboratory.js'
 import type { Plant } from '../model/plant.js'
 import { DAY_MS, formatInstant, HOUR_MS, sayInstant } from '../model/time.js'
 import { type Case, targetKey } from '../recommend/case.js'
@@ -20,6 +21,7 @@ import { lateSince } from './lateFacts.js'
 import { findingDetail } from './findingDetail.js'
 import type { PlantState, PublishedCase } from './plantState.js'
 import type { PointState } from './pointState.js'
+import { laboratoryReasons } from './sights/laboratoryCheck.js'
 
 const RESPOND_WITHIN_MS = { now: 4 * HOUR_MS, soon: 3 * DAY_MS, routine: 14 * DAY_MS } as const
 const EVIDENCE_MS = 56 * DAY_MS
@@ -47,7 +49,8 @@ export function recommendationData(
   const { estimate } = open
   const analyzer = open.target.analyzer === null ? undefined : plant.analyzers.get(open.target.analyzer)
   const known = place === undefined || place.unit < 0 ? undefined : place.point.fold.units[place.unit]?.work.standards
-  const inForce = known === undefined || analyzer === undefined ? plant : withStandardsInForce(plant, analyzer.id, known)
+  const inForce =
+    known === undefined || analyzer === undefined ? plant : withStandardsInForce(plant, analyzer.id, known)
   const procedure = procedureFor(open.action, analyzer, inForce, estimate?.levelNtu ?? 0)
   const pointId = place?.context.point.id
   return {
@@ -78,7 +81,7 @@ export function recommendationData(
         }),
     cause: {
       ranked: open.causes.map(one => ({ ...one })),
-      because: [...open.because, ...lateReasons(place, plant, open), ...laboratoryChecks(state, open)],
+      because: [...open.because, ...lateReasons(place, plant, open), ...(open.kind === 'laboratory' ? laboratoryReasons(state, plant) : [])],
     },
     ...(estimate?.onset == null ? {} : { onset: onsetData(estimate.onset) }),
     forecast: estimate === null ? null : forecastData(estimate.forecast),
@@ -126,14 +129,11 @@ function summaryOf(
   const name = targetKey(open.target)
   if (open.kind === 'laboratory') {
     const interval = state.laboratory.intervals.at(-1)
-    const points = [...state.points.values()].filter(point =>
-      point.pairs.some(pair => pair.atMs >= (interval?.fromMs ?? 0)),
-    )
     return laboratorySentence(
       open.target.laboratoryInstrument ?? 'all',
-      interval?.shift ?? 0,
+      interval?.likely ?? NO_SHIFT,
       interval?.fromMs ?? open.sinceMs,
-      points.map(point => point.id),
+      interval?.points ?? [],
     )
   }
   if (open.kind === 'which_unit' && place !== undefined) {
@@ -169,17 +169,6 @@ function summaryOf(
 function lateReasons(place: Place | undefined, plant: Plant, open: Case): string[] {
   if (place === undefined) return []
   return lateSince(place.point.facts, open.estimate?.onset?.estimateMs ?? open.sinceMs, plant.latenessMs)
-}
-
-/** Checks of the instrument since the shift began: told with the request, they end nothing. */
-function laboratoryChecks(state: PlantState, open: Case): string[] {
-  if (open.kind !== 'laboratory') return []
-  return state.laboratory.checks
-    .filter(one => one.atMs >= open.sinceMs)
-    .map(
-      one =>
-        `${one.laboratoryInstrument} read ${String(one.asFound)} on a standard of ${String(one.reference)} NTU, ${sayInstant(one.atMs)}`,
-    )
 }
 
 /** What shows it: grabs since the onset that chart it, and the other units that differ from it as the bias says. */

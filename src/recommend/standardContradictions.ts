@@ -44,7 +44,7 @@ function unknownStandard({ action, reference }: Work, analyzer: Analyzer): Said[
   const assigned = toWholeUnit(reference.assigned, analyzer.unit)
   return [
     [
-      `standard ${reference.id} (${String(assigned)} NTU) is not in the register and was never assigned on ${analyzer.id}`,
+      `standard ${reference.id} is not in the register and was never assigned on ${analyzer.id}, so nobody vouches for its ${String(assigned)} NTU`,
       'enter it in the register, or name the standard that was used',
     ],
   ]

@@ -4,11 +4,11 @@ import {
   correctionBetween,
   foulingError,
   prorate,
+  rateRecord,
   totalError,
   zeroAndSpanError,
 } from '../../src/compare/visitErrors.js'
 import { DAY_MS } from '../../src/model/time.js'
-import { toleranceAt } from '../../src/model/tolerance.js'
 
 /**
  * Formulas: U.S. Geological Survey, Techniques and Methods 1-D3 (2006), from memory. The worked numbers are this
@@ -17,6 +17,8 @@ import { toleranceAt } from '../../src/model/tolerance.js'
 const fouling = foulingError({ before: 0.12, after: 0.09, besideBefore: 0.085, besideAfter: 0.087 })
 const span = { assigned: 34.2, cleanedReading: 32.8 }
 const zero = { assigned: 0, cleanedReading: 0.013 }
+/** B12: excellent up to 0.5 units or 5 %, whichever is more; twice and three times that for good and fair. */
+const RIVER = { absoluteNtu: 0.5, relative: 0.05 }
 
 describe('errors at a visit, USGS Techniques and Methods 1-D3 (from memory)', () => {
   it('B13a: takes what the water itself did from the change at cleaning', () => {
@@ -80,11 +82,21 @@ describe('errors at a visit, USGS Techniques and Methods 1-D3 (from memory)', ()
   })
 
   it('B13g: rates a river record by the greater of the absolute and the relative limit', () => {
-    const limits = [0.5, 1, 1.5].map(absoluteNtu => toleranceAt({ absoluteNtu, relative: absoluteNtu / 10 }, 8))
-    expect(limits).toEqual([0.5, 1, 1.5])
-    const ratings = ['excellent', 'good', 'fair', 'poor']
-    expect(ratings[limits.filter(limit => 0.55 > limit).length]).toBe('good')
-    expect(toleranceAt({ absoluteNtu: 0.5, relative: 0.05 }, 12)).toBeCloseTo(0.6, 12)
+    expect(rateRecord(0.55, 8, RIVER)).toBe('good')
+  })
+
+  it.each([
+    [0.5, 8, 'excellent'],
+    [1, 8, 'good'],
+    [1.01, 8, 'fair'],
+    [1.5, 8, 'fair'],
+    [1.51, 8, 'poor'],
+    [0.6, 12, 'excellent'],
+    [1.2, 12, 'good'],
+    [1.21, 12, 'fair'],
+    [1.81, 12, 'poor'],
+  ] as const)('B12: errors of %d together at %d are %s', (sizeNtu, readingNtu, rating) => {
+    expect(rateRecord(sizeNtu, readingNtu, RIVER)).toBe(rating)
   })
 
   it('B13h: two standards give zero and span error', () => {

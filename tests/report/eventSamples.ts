@@ -81,7 +81,7 @@ function dataOf(type: EventType): PlantEvent['data'] {
             summary: 'FE3-B reads low.',
           },
         ],
-        awaitingProof: [{ target: { point: 'CFE' }, summary: 'CFE-C was cleaned.' }],
+        awaitingProof: [{ target: { point: 'CFE' }, summary: 'CFE-C was cleaned.', missing: ['4 grab samples'] }],
         findings: [{ analyzer: 'FE2-A', finding: 'stuck', since: TIME, hours: 28, summary: 'FE2-A: stuck for 28.0 h.' }],
         notAssessed: ['BW-A'],
         excluded: { repeat: 4, bubble: 2 },
