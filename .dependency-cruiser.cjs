@@ -23,7 +23,7 @@ const EXCEPTIONS = {
   simulate: ['model', 'statistics'],
 }
 
-const PURE = ORDER.slice(0, ORDER.indexOf('plan'))
+const PURE = ORDER.slice(0, ORDER.indexOf('simulate'))
 const PURE_PACKAGES = ['^node_modules/(zod|uuid|simple-statistics)/', '^node_modules/@stdlib/']
 
 const folderRules = ORDER.map((folder, position) => {

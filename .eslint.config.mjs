@@ -2,7 +2,7 @@ import { defineConfig } from 'eslint/config'
 import tseslint from 'typescript-eslint'
 
 /** Folders whose result must depend on their arguments alone: the same journal replays to the same bytes on any machine. */
-const PURE_FOLDERS = ['model', 'statistics', 'qualify', 'compare', 'detect', 'diagnose', 'recommend', 'core']
+const PURE_FOLDERS = ['model', 'statistics', 'qualify', 'compare', 'detect', 'diagnose', 'recommend', 'core', 'plan']
 
 const NO_CLOCK = 'The core has no clock: time comes in with the recorded input (atMs).'
 const NO_RANDOM = 'The core has no randomness: the same input must give the same bytes.'

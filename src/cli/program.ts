@@ -8,6 +8,7 @@ import { addDemo } from './commands/demo.js'
 import { addDilution, runDilution } from './commands/dilution.js'
 import { addExplain, runExplain } from './commands/explain.js'
 import { addExportJournal, runExportJournal } from './commands/exportJournal.js'
+import { addPlan, runPlan } from './commands/plan.js'
 import { addRecord, runRecord } from './commands/record.js'
 import { addRegister, runDraft } from './commands/register.js'
 import { addReplay, runReplay } from './commands/replay.js'
@@ -39,6 +40,7 @@ export function buildProgram(terminal: Terminal): Program {
   addCheck(program, options => keep(runCheck(options, terminal)))
   addStatus(program, options => keep(runStatus(options, terminal)))
   addExplain(program, options => keep(runExplain(options, terminal)))
+  addPlan(program, options => keep(runPlan(options, terminal)))
   addRecord(program, (form, options) => keep(runRecord(form, options, terminal)))
   addRegister(program, options => keep(runDraft(options, terminal)))
   addExportJournal(program, options => keep(runExportJournal(options, terminal)))

@@ -1,0 +1,91 @@
+import type { StatusData } from '../model/events.js'
+import { roundTo } from '../model/rounding.js'
+import { MINUTE_MS, sayDay } from '../model/time.js'
+import { offsetMinutes } from '../model/timeZone.js'
+import { listWords, sayNtu } from '../recommend/summary.js'
+import type { Due } from './dueDates.js'
+import type { Proof } from './visitPlan.js'
+import type { Window } from './windows.js'
+
+const LONGEST = 240
+
+/** "Mon 4 May 2026, 13:00 to 17:00" on the clocks of the zone. */
+export function sayWindow(zone: string, { fromMs, toMs }: Window): string {
+  const [from, to] = [onTheWall(zone, fromMs), onTheWall(zone, toMs)]
+  const clock = (wallMs: number): string => new Date(wallMs).toISOString().slice(11, 16)
+  const until = sayDay(from) === sayDay(to) ? clock(to) : `${sayWeekday(to)}, ${clock(to)}`
+  return `${sayWeekday(from)}, ${clock(from)} to ${until}`
+}
+
+/** "Mon 4 May 2026" on the calendar of the zone. */
+export function sayLocalDay(zone: string, atMs: number): string {
+  return sayWeekday(onTheWall(zone, atMs))
+}
+
+function onTheWall(zone: string, atMs: number): number {
+  return atMs + offsetMinutes(zone, atMs) * MINUTE_MS
+}
+
+const WEEKDAYS = ['Sun', 'Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat'] as const
+
+function sayWeekday(wallMs: number): string {
+  return `${WEEKDAYS[new Date(wallMs).getUTCDay()]!} ${sayDay(wallMs)}`
+}
+
+/** "92 grabs and FE3-B put its bias at -0.004 to 0.006 NTU (tolerance 0.05 NTU)" */
+export function sayProof({ lines, ci95: [low, high], toleranceNtu }: Proof): string {
+  const words = lines.map(({ line, against, n }) =>
+    line === 'grab'
+      ? counted(n, 'grab')
+      : line === 'redundant'
+        ? against
+        : line === 'verification'
+          ? counted(n, 'verification')
+          : line.replaceAll('_', ' '),
+  )
+  const one = words.length === 1 && !words[0]!.endsWith('s') && !words[0]!.includes(' and ')
+  return `${listWords([...new Set(words)])} ${one ? 'puts' : 'put'} its bias at ${sayNtu(low)} to ${sayNtu(high)} NTU (tolerance ${sayNtu(toleranceNtu)} NTU)`
+}
+
+/** What is due, why it is due although the evidence is good, and when. */
+export function visitSentence(
+  analyzer: string,
+  due: Due,
+  proof: Proof | undefined,
+  when: string,
+  late: boolean,
+): string {
+  const though = proof === undefined ? '' : `, though ${sayProof(proof)}`
+  const past = late ? ' (past its date)' : ''
+  const candidates = [
+    `${analyzer}: ${due.text}${though}: visit on ${when}${past}.`,
+    `${analyzer}: ${due.brief}${though}: visit on ${when}${past}.`,
+    `${analyzer}: ${due.brief}: visit on ${when}${past}.`,
+  ]
+  return candidates.find(text => text.length <= LONGEST) ?? candidates.at(-1)!
+}
+
+/** @param habit the habitual date that may be passed over, and how it is dated */
+export function leaveSentence(
+  analyzer: string,
+  proof: Proof,
+  days: number,
+  dates: { readonly rule: string | undefined; readonly habit: string | undefined },
+): string {
+  const rule =
+    dates.rule === undefined ? `no rule asks for it` : `its date by rule, ${dates.rule}, stays and lies later`
+  const habit = dates.habit === undefined ? '' : `, so the visit by habit of ${dates.habit} can be saved`
+  return `${analyzer} may be left alone for ${String(days)} days: ${sayProof(proof)}; ${rule}${habit}; go on with what shows it.`
+}
+
+export function notProvenSentence(analyzer: string, status: StatusData | undefined, days: number): string {
+  const assessment = (status?.assessment ?? 'not_assessed').replaceAll('_', ' ')
+  const lacks = status === undefined ? 'no block has been worked through yet' : status.missing[0]
+  const why = lacks === undefined ? '' : `: ${lacks}`
+  const text = `${analyzer} is ${assessment}${why}; nothing is due within ${String(days)} days, but nothing may wait longer for it either.`
+  return text.length <= LONGEST ? text : `${analyzer} is ${assessment}; nothing is due within ${String(days)} days.`
+}
+
+function counted(n: number, word: string): string {
+  return `${String(roundTo(n, 0))} ${word}${n === 1 ? '' : 's'}`
+}
