@@ -19,6 +19,7 @@ import { noteUnclearTime } from './noteUnclearTime.js'
 import { lookAtTimes, planFor } from './plannedSampling.js'
 import type { LoggedPair, PointState, UnitFold } from './pointState.js'
 import { pairKey } from './sights/exchangedBottles.js'
+import { noteUnrecordedWork } from './unrecordedWork.js'
 
 const KEPT_PAIRS = 256
 /** A pair farther than this many uncertainties from the median of the last five waits for the next. */
@@ -90,6 +91,10 @@ export function takeGrab(
     // Units on one sample line are one voice: they do not outvote a sample.
     if (linesOf(context.analyzers.filter((_, i) => pair.units[i] != null)) >= 2)
       noteSuspect(context, state, pair, endMs)
+    noteUnrecordedWork(context, state, pair, i => {
+      const unit = pair.units[i]
+      return unit == null ? 0 : residualOf(fold.units, pair, unit)
+    })
     return
   }
   chartPair(context, state, pair)
