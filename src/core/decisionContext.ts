@@ -1,35 +1,35 @@
-import type { DecisionContext } from '../recommend/decide.js'
-import { fallingFit } from '../statistics/isotonic.js'
-import { mannKendallYueWang } from '../statistics/mannKendall.js'
+import type { DecisionContext } from '../recommend/decisionContext.js'
+import type { PointContext } from './context.js'
 import type { PointState, UnitFold } from './pointState.js'
+import { signsOf } from './signsOf.js'
 
-/** Two-sided p below which a falling level is no chance. */
-const TREND_P = 0.05
-
-/** What else is known when an action is chosen: the light source and what was tried. */
-export function decisionContext(state: PointState, unit: UnitFold, i: number): DecisionContext {
+/** What else is known when an action is chosen: signs, what was tried, how the analyzer was before. */
+export function decisionContext(
+  context: PointContext,
+  state: PointState,
+  unit: UnitFold,
+  i: number,
+  endMs: number,
+): DecisionContext {
   return {
-    lightLossPct: lightLoss(state, i, unit.adjustedMs),
+    signs: signsOf(context, state, unit, i, endMs),
     failed: unit.failed,
     zeroWaterSuspect: unit.zeroWaterSuspect,
+    earlierSpans: earlierSpans(unit),
+    needsPrimary: needsPrimary(unit),
   }
 }
 
-/**
- * Loss since the highest level after the last adjustment, per cent of it, along the falling series nearest to the days;
- * 0 where the days show no falling trend, undefined where no level is reported. The best day against the last would call
- * a noisy level a loss, and a line would miss a source that was sound for weeks and then fails.
- */
-export function lightLoss(state: PointState, i: number, sinceMs: number): number | undefined {
-  const days = (state.analyzers[i]?.lightDays ?? []).filter(day => day.dayMs >= sinceMs)
-  if (days.length < 3) return undefined
-  const levels = days.map(day => day.meanPct)
-  const trend = mannKendallYueWang(levels)
-  if (trend === null || trend.z >= 0 || trend.p >= TREND_P) return 0
-  const fit = fallingFit(
-    levels,
-    days.map(day => day.n),
+/** What standards showed when the span was set: changes of span that this analyzer has had. */
+function earlierSpans({ verifications, works }: UnitFold): number[] {
+  const spans = works.filter(({ action }) => action === 'span' || action === 'calibrated_primary')
+  return verifications.flatMap(({ atMs, use, assignedNtu, foundNtu }) =>
+    use === 'used' && assignedNtu > 0 && spans.some(span => span.atMs === atMs) ? [foundNtu / assignedNtu - 1] : [],
   )
-  const [best = 0] = fit
-  return best > 0 ? (100 * (best - (fit.at(-1) ?? 0))) / best : undefined
+}
+
+/** A light source was renewed and no primary calibration followed. */
+function needsPrimary({ works }: UnitFold): boolean {
+  const renewed = works.findLastIndex(({ action }) => action === 'light_source_replaced')
+  return renewed >= 0 && !works.slice(renewed).some(({ action }) => action === 'calibrated_primary')
 }

@@ -8,7 +8,7 @@ export function openBias(context: PointContext, state: PointState, unit: UnitFol
   const { estimate } = unit
   const analyzer = context.analyzers[i]
   if (estimate === null || analyzer === undefined) return
-  const decision = decide(estimate, decisionContext(state, unit, i))
+  const decision = decide(estimate, decisionContext(context, state, unit, i, endMs))
   unit.case = {
     target: { analyzer: analyzer.id, point: null, laboratoryInstrument: null },
     kind: 'bias',

@@ -114,6 +114,8 @@ export type Rating = (typeof RATINGS)[number]
 /** Lines of evidence, the strongest first. */
 export const LINES = ['grab', 'redundant', 'verification', 'related', 'clean_water_floor', 'diagnostics'] as const
 export type Line = (typeof LINES)[number]
+/** Those that can carry a request; the others are shown, change a status and name causes. */
+export const CARRYING_LINES: readonly Line[] = ['grab', 'redundant', 'verification']
 
 export const EVENT_TYPES = [
   'recommendation.opened',

@@ -142,14 +142,17 @@ describe('facts of the trade (common practice, no source)', () => {
   })
 
   it('G14: a loss of gain much larger than drift makes is looked at, not adjusted away', () => {
-    const context = { analyzer: CFE_A, lightLossPct: undefined, failed: [], zeroWaterSuspect: false }
-    const of = (spanRel: number) =>
+    const of = (spanRel: number, earlierSpans: readonly number[] = []) =>
       decide(
         estimate({ biasNtu: spanRel * 8, levelNtu: 8, toleranceNtu: 0.8, kinds: [0.03, 0.95, 0.02], spanRel }),
-        context,
+        { signs: [], failed: [], zeroWaterSuspect: false, earlierSpans, needsPrimary: false },
       ).action
     expect(of(-0.4)).toBe('inspect')
     expect(of(-0.06)).toBe('zero_and_span')
+    // Beside what this analyzer has done before, either way.
+    expect(of(0.14, [0.03, -0.02, 0.04])).toBe('inspect')
+    expect(of(0.14, [0.06, 0.12])).toBe('zero_and_span')
+    expect(of(0.04, [0.01])).toBe('zero_and_span')
   })
 
   it('a primary calibration assigns the secondary standard anew, right away', () => {

@@ -1,12 +1,21 @@
 import { describe, expect, it } from 'vitest'
-import { carriesOpening, decide, type DecisionContext, urgencyOf, zeroMethodFor } from '../../src/recommend/decide.js'
+import { decide, urgencyOf, zeroMethodFor } from '../../src/recommend/decide.js'
+import type { DecisionContext } from '../../src/recommend/decisionContext.js'
+import { carriesOpening } from '../../src/recommend/opening.js'
 import { plantOf, pointOf } from '../model/plantFixture.js'
 import { estimate, type Stated } from './estimates.js'
 
 const PLANT = plantOf()
 
 function decided(stated: Stated, change: Partial<DecisionContext> = {}) {
-  return decide(estimate(stated), { lightLossPct: undefined, failed: [], zeroWaterSuspect: false, ...change })
+  return decide(estimate(stated), {
+    signs: [],
+    failed: [],
+    zeroWaterSuspect: false,
+    earlierSpans: [],
+    needsPrimary: false,
+    ...change,
+  })
 }
 
 describe('from estimate to action', () => {
@@ -23,11 +32,11 @@ describe('from estimate to action', () => {
       { failed: ['zero'] },
       'span',
     ],
-    ['zero or span, nobody can say', { levelNtu: 2, toleranceNtu: 0.2, kinds: [0.5, 0.48, 0.02] }, {}, 'zero_and_span'],
+    ['zero or span, nobody can say', { levelNtu: 2, toleranceNtu: 0.2, kinds: [0.5, 0.48, 0.02] }, {}, 'verify'],
     [
       'a loss of gain with a light source that fails',
       { biasNtu: -3, levelNtu: 40, toleranceNtu: 4, kinds: [0.1, 0.6, 0.3], spanRel: -0.08 },
-      { lightLossPct: 12 },
+      { signs: [{ kind: 'light_source', lossPct: 12 }] },
       'inspect',
     ],
     ['zero water that was not zero', { kinds: [0.95, 0.01, 0.04] }, { zeroWaterSuspect: true }, 'zero'],
@@ -54,8 +63,14 @@ describe('causes', () => {
   })
 
   it('a light source that fades explains a loss, not a gain', () => {
-    const low = decided({ biasNtu: -0.8, levelNtu: 8, kinds: [0.4, 0.6, 0] }, { lightLossPct: 8 })
-    const high = decided({ biasNtu: 0.8, levelNtu: 8, kinds: [0.4, 0.6, 0] }, { lightLossPct: 8 })
+    const low = decided(
+      { biasNtu: -0.8, levelNtu: 8, kinds: [0.4, 0.6, 0] },
+      { signs: [{ kind: 'light_source', lossPct: 8 }] },
+    )
+    const high = decided(
+      { biasNtu: 0.8, levelNtu: 8, kinds: [0.4, 0.6, 0] },
+      { signs: [{ kind: 'light_source', lossPct: 8 }] },
+    )
     expect(low.causes[0]?.cause).toBe('source_ageing')
     expect(high.causes.map(one => one.cause)).not.toContain('source_ageing')
   })

@@ -1,19 +1,18 @@
 import { describe, expect, it } from 'vitest'
-import { lightLoss } from '../../src/core/decisionContext.js'
-import { newPointState } from '../../src/core/pointState.js'
-import { resolvePlant } from '../../src/model/plant.js'
-import { DAY_MS } from '../../src/model/time.js'
-import { normalSource } from '../statistics/random.js'
-import { smallRegister } from './support/register.js'
+import { type LightDay, lightLoss, lightSign } from '../../../src/diagnose/signs/lightSource.js'
+import { DAY_MS } from '../../../src/model/time.js'
+import { normalSource } from '../../statistics/random.js'
 
 const START_MS = Date.UTC(2026, 3, 1)
 /** Loss from which on the decision speaks of the source, per cent. */
 const SPOKEN_OF_PCT = 2.5
 
+function daysOf(levelsPct: readonly number[]): LightDay[] {
+  return levelsPct.map((meanPct, day) => ({ dayMs: START_MS + day * DAY_MS, meanPct, n: 96 }))
+}
+
 function lossOf(levelsPct: readonly number[], sinceDay = 0): number | undefined {
-  const point = newPointState(resolvePlant(smallRegister(['FE1'])).points.get('FE1')!)
-  point.analyzers[0]!.lightDays = levelsPct.map((meanPct, day) => ({ dayMs: START_MS + day * DAY_MS, meanPct, n: 96 }))
-  return lightLoss(point, 0, START_MS + sinceDay * DAY_MS)
+  return lightLoss(daysOf(levelsPct), START_MS + sinceDay * DAY_MS)
 }
 
 /** Days of a source at 97 %, steady and then falling, with noise of this standard deviation. */
@@ -36,6 +35,11 @@ describe('loss of a light source', () => {
     expect(lossOf(days(30, 0, 0))).toBe(0)
     expect(lossOf(days(0, 20, -0.7))).toBe(0)
     expect(lossOf([...days(0, 20, 0.7), 100, 100, 100, 100], 20)).toBe(0)
+  })
+
+  it('is spoken of from 2.5 % on', () => {
+    expect(lightSign(daysOf(days(0, 4, 0.7)), START_MS)).toBeUndefined()
+    expect(lightSign(daysOf(days(0, 9, 0.7)), START_MS)?.lossPct).toBeGreaterThan(SPOKEN_OF_PCT)
   })
 
   it('is not told of no level or of fewer than three days', () => {

@@ -1,0 +1,52 @@
+import { daylightSign } from '../diagnose/signs/daylight.js'
+import { DIGITS, roundTo } from '../model/rounding.js'
+import { sayInstant } from '../model/time.js'
+import { toleranceAt } from '../model/tolerance.js'
+import { sayNtu } from '../recommend/summary.js'
+import { sayFactor } from '../recommend/weighSigns.js'
+import type { PointContext } from './context.js'
+import type { FindingDetail } from './findingDetail.js'
+import type { UnitFold } from './pointState.js'
+
+/** What there is to say of a sign that stands by itself; undefined where it is over. */
+export function signDetail(
+  finding: 'exact_factor' | 'display_differs' | 'follows_daylight',
+  context: PointContext,
+  unit: UnitFold,
+  i: number,
+): FindingDetail | undefined {
+  switch (finding) {
+    case 'exact_factor': {
+      const { found } = unit.signs.factor
+      if (found === null) return undefined
+      return {
+        values: { factor: roundTo(found.factor, 4) },
+        what: `its values changed at once to ${sayFactor(found.factor)} on ${sayInstant(found.sinceMs)} (now ${sayNtu(unit.levelNtu ?? 0)} NTU), level and noise alike`,
+      }
+    }
+    case 'display_differs': {
+      const { noted } = unit.signs.display
+      if (noted === null) return undefined
+      return {
+        values: {
+          displayedNtu: roundTo(noted.displayedNtu, DIGITS.ntu),
+          recordedNtu: roundTo(noted.recordedNtu, DIGITS.ntu),
+        },
+        what: `its display showed ${sayNtu(noted.displayedNtu)} NTU on ${sayInstant(noted.atMs)} where ${sayNtu(noted.recordedNtu)} NTU was recorded`,
+      }
+    }
+    case 'follows_daylight': {
+      const toleranceNtu = toleranceAt(context.analyzers[i]?.tolerance ?? context.point.tolerance, unit.levelNtu ?? 0)
+      const light = daylightSign(unit.signs.daylight, unit.works.at(-1)?.atMs ?? null, toleranceNtu)
+      if (light === undefined) return undefined
+      return {
+        values: {
+          dayNtu: roundTo(light.dayNtu, DIGITS.ntu),
+          nightNtu: roundTo(light.nightNtu, DIGITS.ntu),
+          days: light.days,
+        },
+        what: `beside the other units it reads ${sayNtu(light.dayNtu)} NTU by day and ${sayNtu(light.nightNtu)} NTU by night since the visit of ${sayInstant(light.sinceMs)}`,
+      }
+    }
+  }
+}

@@ -1,0 +1,103 @@
+import { DAY_MS, HOUR_MS, MINUTE_MS } from '../../model/time.js'
+import { kept } from '../../model/rounding.js'
+import { madSigma, median } from '../../statistics/robust.js'
+import type { SignOf } from './sign.js'
+
+/** A unit's difference to the others of its point, by day and by night. Plain data. */
+export interface DaylightState {
+  /** Local day in progress, and sums over its hours of light and of dark. */
+  dayMs: number
+  light: { sum: number; n: number }
+  dark: { sum: number; n: number }
+  /** Whole days, newest last. */
+  days: LitDay[]
+}
+
+interface LitDay {
+  /** Local midnight as if the clock on the wall showed UTC. */
+  readonly dayMs: number
+  readonly dayNtu: number
+  readonly nightNtu: number
+}
+
+export function newDaylightState(): DaylightState {
+  return { dayMs: 0, light: { sum: 0, n: 0 }, dark: { sum: 0, n: 0 }, days: [] }
+}
+
+/** Local hours that are light, and dark, in most seasons and places. */
+const LIGHT_H = [9, 17] as const
+const DARK_H = [22, 4] as const
+/** Of the 32 and 24 blocks in them so many must count. */
+const LEAST_BLOCKS = 12
+const KEPT_DAYS = 21
+
+/** Takes a block's difference to the other units. @param offsetMin minutes from UTC to local time */
+export function takeDaylight(state: DaylightState, endMs: number, offsetMin: number, differenceNtu: number): void {
+  const wallMs = endMs + offsetMin * MINUTE_MS
+  const hour = (wallMs % DAY_MS) / HOUR_MS
+  // A night belongs to the day before it, so that a day ends in the small hours.
+  const dayMs = Math.floor((wallMs - DARK_H[1] * HOUR_MS) / DAY_MS) * DAY_MS
+  if (dayMs !== state.dayMs) closeDay(state, dayMs)
+  const isDark = hour >= DARK_H[0] || hour < DARK_H[1]
+  if (!isDark && !(hour >= LIGHT_H[0] && hour < LIGHT_H[1])) return
+  const sums = isDark ? state.dark : state.light
+  sums.sum += differenceNtu
+  sums.n += 1
+}
+
+function closeDay(state: DaylightState, dayMs: number): void {
+  const { light, dark } = state
+  if (light.n >= LEAST_BLOCKS && dark.n >= LEAST_BLOCKS) {
+    const day = { dayMs: state.dayMs, dayNtu: kept(light.sum / light.n), nightNtu: kept(dark.sum / dark.n) }
+    state.days = [...state.days.slice(-(KEPT_DAYS - 1)), day]
+  }
+  state.dayMs = dayMs
+  state.light = { sum: 0, n: 0 }
+  state.dark = { sum: 0, n: 0 }
+}
+
+/** Days in a row that must show it, and as many that look back where no visit is on record. */
+const LEAST_DAYS = 4
+/** By day above by night, tolerances: below it nobody need be sent. */
+const LEAST_CONTRAST = 0.3
+/** Size over its standard uncertainty; a unit in ten thousand years shows it by chance on four days. */
+const CLEAR = 5
+/** Spread of a day's contrast that sound units have, tolerances; the standard deviation of a mean over hours. */
+const USUAL_SPREAD = 0.08
+
+/**
+ * Light that falls in adds by day and not by night. It must show on each of the last days, be larger than chance makes
+ * it, and not have been there before: a slow difference of the water in two cells that goes with the hour was.
+ * @param visitMs last work at the unit; the days since it count, or the last days where there is none
+ */
+export function daylightSign(
+  { days }: DaylightState,
+  visitMs: number | null,
+  toleranceNtu: number,
+): SignOf<'daylight'> | undefined {
+  const since = visitMs === null ? days.slice(-LEAST_DAYS) : days.filter(day => day.dayMs > visitMs - DAY_MS / 2)
+  const before = days.slice(0, days.length - since.length)
+  if (since.length < LEAST_DAYS || (visitMs === null && before.length < LEAST_DAYS)) return undefined
+  const now = since.map(contrastOf)
+  const contrast = median(now)
+  const usual = before.length < LEAST_DAYS ? 0 : median(before.map(contrastOf))
+  const spread = Math.max(
+    USUAL_SPREAD * toleranceNtu,
+    before.length < LEAST_DAYS ? 0 : madSigma(before.map(contrastOf)),
+  )
+  if (contrast < LEAST_CONTRAST * toleranceNtu || contrast - usual < contrast / 2) return undefined
+  if (now.some(one => one < contrast / 3)) return undefined
+  if ((contrast - usual) * Math.sqrt(since.length) < CLEAR * spread) return undefined
+  return {
+    kind: 'daylight',
+    dayNtu: kept(median(since.map(day => day.dayNtu))),
+    nightNtu: kept(median(since.map(day => day.nightNtu))),
+    days: since.length,
+    sinceMs: visitMs ?? since[0]!.dayMs,
+    visitMs,
+  }
+}
+
+function contrastOf({ dayNtu, nightNtu }: LitDay): number {
+  return dayNtu - nightNtu
+}

@@ -1,0 +1,98 @@
+import { kept } from '../../model/rounding.js'
+import { DAY_MS } from '../../model/time.js'
+import type { NoiseState } from './noise.js'
+import { type ErrorValue, meanOf } from './series.js'
+import type { SignOf } from './sign.js'
+
+/** Cleanings older than this do not count as the same trouble. */
+const REMEMBERED_MS = 28 * DAY_MS
+/** A film takes longer than this to come back (common practice, no source). */
+const HELPED_AT_MOST_DAYS = 5
+const LEAST_CLEANINGS = 2
+/** Rise after the good days over its standard uncertainty. */
+const CLEAR = 3
+
+/** What followed one cleaning, up to the next. */
+interface Cycle {
+  readonly good: readonly ErrorValue[]
+  readonly bad: readonly ErrorValue[]
+}
+
+/**
+ * An error that a cleaning takes away each time and that is back within days: water on the optics (condensation, a seal
+ * that lets air in) rather than a film, which grows for weeks, and no drift, which cleaning does not move. The number of
+ * good days is the one that parts good and bad values best; it must hold for each cleaning.
+ * @param values what the unit shows against something independent
+ */
+export function returnsSign(
+  values: readonly ErrorValue[],
+  cleaningsMs: readonly number[],
+  noise: NoiseState,
+  nowMs: number,
+): SignOf<'returns_after_cleaning'> | undefined {
+  const recent = cleaningsMs.filter(atMs => atMs > nowMs - REMEMBERED_MS && atMs <= nowMs)
+  if (recent.length < LEAST_CLEANINGS) return undefined
+  let best: { readonly afterDays: number; readonly riseNtu: number; readonly z: number } | undefined
+  for (let afterDays = 1; afterDays <= HELPED_AT_MOST_DAYS; afterDays++) {
+    const rise = riseAfter(values, recent, afterDays, nowMs)
+    if (rise !== undefined && rise.z >= CLEAR && rise.z > (best?.z ?? 0)) best = { afterDays, ...rise }
+  }
+  if (best === undefined) return undefined
+  const noiseRatio = noiseRatioOf(noise, recent, best.afterDays)
+  return {
+    kind: 'returns_after_cleaning',
+    cleaningsMs: recent,
+    afterDays: best.afterDays,
+    riseNtu: kept(best.riseNtu),
+    noiseRatio,
+  }
+}
+
+/** Mean of all bad values over that of all good ones; undefined where a cleaning was not followed by a rise. */
+function riseAfter(
+  values: readonly ErrorValue[],
+  cleaningsMs: readonly number[],
+  afterDays: number,
+  nowMs: number,
+): { riseNtu: number; z: number } | undefined {
+  const cycles = cleaningsMs.map((atMs, k): Cycle => {
+    const untilMs = cleaningsMs[k + 1] ?? nowMs + 1
+    const goodUntilMs = Math.min(untilMs, atMs + afterDays * DAY_MS)
+    return {
+      good: values.filter(value => value.atMs > atMs && value.atMs <= goodUntilMs),
+      bad: values.filter(value => value.atMs > goodUntilMs && value.atMs < untilMs),
+    }
+  })
+  const whole = cycles.filter(({ good, bad }) => good.length > 0 && bad.length > 0)
+  if (whole.length < LEAST_CLEANINGS) return undefined
+  if (!whole.every(({ good, bad }) => (meanOf(bad)?.ntu ?? 0) > (meanOf(good)?.ntu ?? 0))) return undefined
+  const good = meanOf(whole.flatMap(one => one.good))
+  const bad = meanOf(whole.flatMap(one => one.bad))
+  if (good === undefined || bad === undefined) return undefined
+  const riseNtu = bad.ntu - good.ntu
+  return { riseNtu, z: riseNtu / Math.sqrt(good.uNtu * good.uNtu + bad.uNtu * bad.uNtu) }
+}
+
+/** Mean noise of whole bad days over that of whole good ones. */
+function noiseRatioOf({ days }: NoiseState, cleaningsMs: readonly number[], afterDays: number): number | null {
+  const good: number[] = []
+  const bad: number[] = []
+  for (const { dayMs, meanNtu } of days) {
+    const cleanedMs = cleaningsMs.findLast(atMs => atMs <= dayMs)
+    if (cleanedMs === undefined) continue
+    if (dayMs + DAY_MS <= cleanedMs + afterDays * DAY_MS) good.push(meanNtu)
+    else if (
+      dayMs >= cleanedMs + afterDays * DAY_MS &&
+      !cleaningsMs.some(atMs => atMs > dayMs && atMs < dayMs + DAY_MS)
+    )
+      bad.push(meanNtu)
+  }
+  const quiet = mean(good)
+  return good.length === 0 || bad.length === 0 || quiet === 0 ? null : kept(mean(bad) / quiet)
+}
+
+function mean(values: readonly number[]): number {
+  let sum = 0
+  for (const value of values) sum += value
+  return sum / values.length
+}
