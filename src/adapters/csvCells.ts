@@ -11,8 +11,9 @@ export interface CellFormat {
 
 export type Cell<T> = { readonly ok: true; readonly value: T } | { readonly ok: false; readonly fault: Fault }
 
-const POINT_NUMBER = /^[+-]?(\d{1,15}(\.\d{0,15})?|\.\d{1,15})([eE][+-]?\d{1,3})?$/
-const COMMA_NUMBER = /^[+-]?(\d{1,15}(,\d{0,15})?|,\d{1,15})([eE][+-]?\d{1,3})?$/
+/** Computed cells come with all the digits of a double, such as 0.052000000000000005. */
+const POINT_NUMBER = /^[+-]?(\d{1,15}(\.\d{0,25})?|\.\d{1,25})([eE][+-]?\d{1,3})?$/
+const COMMA_NUMBER = /^[+-]?(\d{1,15}(,\d{0,25})?|,\d{1,25})([eE][+-]?\d{1,3})?$/
 
 /** A number with the file's decimal mark. Thousands separators are never read: 1,234 would be two numbers apart. */
 export function readNumber(field: string, text: string, format: CellFormat): Cell<number> {

@@ -79,6 +79,7 @@ describe('wide CSV files', () => {
     ['comma and point, CRLF and byte-order mark', '\ufefftime,RW-A,RW-B\r\n2026-01-09 10:15,14.2,13.9\r\n'],
     ['quotes', '"time","RW-A","RW-B"\n"2026-01-09 10:15","14.2","13.9"\n'],
     ['a trailing delimiter', 'time,RW-A,RW-B\n2026-01-09 10:15,14.2,13.9,\n'],
+    ['all digits of computed cells', 'time,RW-A,RW-B\n2026-01-09 10:15,14.200000000000000001,13.899999999999999911\n'],
     ['empty lines', '\ntime,RW-A,RW-B\n\n2026-01-09 10:15,14.2,13.9\n\n'],
   ])('reads %s', async (_, text) => {
     const outcome = await read(text)
