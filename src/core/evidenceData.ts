@@ -5,7 +5,10 @@ import type { EvidenceData } from '../model/events.js'
 import { DIGITS, roundTo } from '../model/rounding.js'
 import { formatInstant } from '../model/time.js'
 import type { PointContext } from './context.js'
+import { diagnosticEvidence } from './diagnosticEvidence.js'
 import type { PointState } from './pointState.js'
+import { slowEvidence } from './slowEvidence.js'
+import { verificationEvidence } from './verificationEvidence.js'
 
 const MOST_POINTS = 120
 /** Newest values over which the mean of a line is shown. */
@@ -13,7 +16,14 @@ const MEAN_OF = 10
 
 /** Each line that speaks about a unit, as it goes into an event. */
 export function evidenceData(context: PointContext, state: PointState, i: number): EvidenceData[] {
-  return [...grabEvidence(context, state, i), ...redundantEvidence(context, state, i)]
+  const unit = state.fold.units[i]
+  return [
+    ...grabEvidence(context, state, i),
+    ...redundantEvidence(context, state, i),
+    ...(unit === undefined ? [] : verificationEvidence(unit)),
+    ...slowEvidence(state, i),
+    ...diagnosticEvidence(context, state, i),
+  ]
 }
 
 function grabEvidence(context: PointContext, state: PointState, i: number): EvidenceData[] {
@@ -39,7 +49,7 @@ function grabEvidence(context: PointContext, state: PointState, i: number): Evid
   return [
     {
       line: 'grab',
-      against: 'grab samples',
+      against: sayGrabs(state, i),
       n: used.length,
       chart: chartData(unit.grab.chart, context, 1),
       biasNtu: roundTo(mean(latest.map(one => one.residualNtu)), DIGITS.ntu),
@@ -54,6 +64,13 @@ function grabEvidence(context: PointContext, state: PointState, i: number): Evid
         ]),
     },
   ]
+}
+
+/** Samples that another method read say so, and that without a correlation only their change counts. */
+export function sayGrabs(state: PointState, i: number): string {
+  const byMethod = state.pairs.findLast(pair => pair.use === 'used' && pair.units[i] != null)?.byMethod
+  if (byMethod === undefined) return 'grab samples'
+  return `grab samples in ${byMethod.method}, ${byMethod.isDeclared ? 'by the site correlation' : 'change only'}`
 }
 
 function redundantEvidence(context: PointContext, state: PointState, i: number): EvidenceData[] {

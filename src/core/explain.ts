@@ -15,6 +15,7 @@ import { grabComparison } from './explainComparison.js'
 import { conditionsOf, nearestOf } from './explainConditions.js'
 import { hypothesesOf } from './explainHypotheses.js'
 import { grabLine, grabViews, redundantViews } from './explainLines.js'
+import { otherLines } from './explainOtherLines.js'
 import { precisionOf } from './explainPrecision.js'
 
 /** Everything known about one analyzer now; undefined where the register does not know it. */
@@ -45,7 +46,11 @@ export function explainAnalyzer(state: PlantState, analyzer: string): Explanatio
     ...(recommendation === undefined ? {} : { recommendation }),
     conditions,
     nearest: nearestOf(unit, standingOf(context, point, i, state.workedMs).missing, conditions, plant),
-    lines: [grabLine(context, point, unit, i), ...redundantViews(context, point, i)],
+    lines: [
+      grabLine(context, point, unit, i),
+      ...redundantViews(context, point, i),
+      ...otherLines(context, point, unit, i),
+    ],
     ...(precision === undefined ? {} : { precision }),
     comparison: grabComparison(context, point, unit, i),
     ...(registered.criteria.length === 0 ? {} : { criteria: criteriaData(context, point, i, state.plantMs) }),

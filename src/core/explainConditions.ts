@@ -1,14 +1,16 @@
+import { foundOutside } from '../compare/verification.js'
 import { CAP_FRACTION, chartShare } from '../detect/chart.js'
 import { roundTo } from '../model/rounding.js'
 import type { Plant } from '../model/plant.js'
 import { sayDay } from '../model/time.js'
-import { OPENING } from '../recommend/decide.js'
+import { OPENING } from '../recommend/opening.js'
 import { LEAST_PAIRS } from '../recommend/proof.js'
 import { sayNtu } from '../recommend/summary.js'
 import { median } from '../statistics/robust.js'
 import type { PointContext } from './context.js'
 import type { Explanation } from './explanation.js'
 import type { PointState, UnitFold } from './pointState.js'
+import { sayReference } from './watchSentence.js'
 
 /** Each condition for opening a bias case, its value and its limit. */
 export function conditionsOf(
@@ -29,13 +31,16 @@ export function conditionsOf(
   ].filter(one => one.chart.n > 0)
   const leading = charts.sort((a, b) => chartShare(b.chart) - chartShare(a.chart))[0]
   const share = leading === undefined ? 0 : chartShare(leading.chart)
+  const outside = foundOutside(unit.verifications, unit.adjustedMs)
   const conditions = [
     {
-      met: share > 1,
+      met: share > 1 || outside !== undefined,
       text:
-        leading === undefined
-          ? 'no chart has a value yet'
-          : `${leading.name} stands at ${percent(share)} of its limit (must pass it)`,
+        outside !== undefined
+          ? `on ${sayReference(outside)} it was found ${sayNtu(Math.abs(outside.foundNtu - outside.assignedNtu))} NTU off on ${sayDay(outside.atMs)} (limit ${sayNtu(outside.limitNtu)} NTU), which stands for a chart`
+          : leading === undefined
+            ? 'no chart has a value yet'
+            : `${leading.name} stands at ${percent(share)} of its limit (must pass it)`,
     },
   ]
   if (estimate === null) return [...conditions, { met: false, text: 'no estimate of the bias yet' }]

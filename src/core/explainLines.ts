@@ -3,7 +3,7 @@ import { sharedOffset } from '../compare/laboratoryOffset.js'
 import { DIGITS, roundTo } from '../model/rounding.js'
 import { REACH_MS } from './advance.js'
 import type { PointContext } from './context.js'
-import { evidenceData } from './evidenceData.js'
+import { evidenceData, sayGrabs } from './evidenceData.js'
 import type { GrabView, LineRow, LineView } from './explanation.js'
 import type { PointState, UnitFold } from './pointState.js'
 
@@ -27,13 +27,21 @@ export function grabLine(context: PointContext, point: PointState, unit: UnitFol
   })
   return {
     line: 'grab',
-    against: 'grab samples',
-    ...(rows.length === 0 ? { missing: 'no grab sample has been paired with it' } : {}),
+    against: sayGrabs(point, i),
+    ...(rows.length === 0 ? { missing: noPairs(point) } : {}),
     delta0: context.plant.delta0,
     delta1: context.plant.delta1,
     ...(evidence === undefined ? {} : { evidence }),
     rows: rows.filter(row => row.atMs > unit.adjustedMs - REACH_MS),
   }
+}
+
+/** While another method's relation is learnt its samples are there and say nothing yet. */
+function noPairs({ fold, pairs }: PointState): string {
+  const learning = pairs.filter(pair => pair.use === 'learning_method').length
+  return learning === 0 || fold.methodsDiffer === null
+    ? 'no grab sample has been paired with it'
+    : `${String(learning)} grab samples in ${fold.methodsDiffer.method}: their relation to the analyzer is being learnt, and only their change will count`
 }
 
 /** The lines of the other units at the point, seen from this one; one that says why where there is none. */

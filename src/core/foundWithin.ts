@@ -1,5 +1,5 @@
 import { effectAt, type Kind } from '../diagnose/hypothesis.js'
-import { foundOfTolerance, foundUOfTolerance } from '../compare/verification.js'
+import { foundOfTolerance, foundOutside, foundUOfTolerance } from '../compare/verification.js'
 import type { UnitEstimate } from '../diagnose/estimate.js'
 import type { Work } from '../model/messages.js'
 import { roundTo } from '../model/rounding.js'
@@ -96,6 +96,7 @@ export function signallingLines(context: PointContext, state: PointState, unit: 
   return [
     ...(unit.grab.chart.signalSinceMs === null ? [] : ['grab' as const]),
     ...(isDifferent ? ['redundant' as const] : []),
+    ...(foundOutside(unit.verifications, unit.adjustedMs) === undefined ? [] : ['verification' as const]),
   ]
 }
 

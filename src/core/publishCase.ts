@@ -1,7 +1,7 @@
 import type { PlantEvent, RecommendationData } from '../model/events.js'
 import { recommendationId } from '../model/identity.js'
 import type { Plant } from '../model/plant.js'
-import type { Urgency } from '../model/vocabulary.js'
+import { CARRYING_LINES, type Urgency } from '../model/vocabulary.js'
 import type { Case } from '../recommend/case.js'
 import { andLate, type Change, reasonFor } from './changeReason.js'
 import { close } from './closeCase.js'
@@ -174,7 +174,7 @@ function breaksRejection(state: PlantState, plant: Plant, known: PublishedCase, 
 }
 
 export function linesOf(data: RecommendationData): string {
-  return data.evidence.map(one => one.line).join(',')
+  return data.evidence.flatMap(({ line, n }) => (CARRYING_LINES.includes(line) && n > 0 ? [line] : [])).join(',')
 }
 
 /** What asks somebody to act may come at once; a record that came in, or numbers that moved, wait for the summary. */

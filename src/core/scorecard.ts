@@ -1,5 +1,5 @@
 import type { RecommendationData } from '../model/events.js'
-import { type Cause, type Line, LINES, type Outcome } from '../model/vocabulary.js'
+import { CARRYING_LINES, type Cause, type Line, LINES, type Outcome } from '../model/vocabulary.js'
 import type { PlantState, PublishedCase } from './plantState.js'
 
 /** How often requests of one class of points, carried by one line and named for one cause, ended in which way. */
@@ -38,7 +38,9 @@ export function carryingLines({ evidence }: RecommendationData, before: readonly
   const above = evidence.filter(one => one.chart !== undefined && one.chart.statistic >= one.chart.limit)
   const lines = new Set([
     ...before,
-    ...(above.length > 0 ? above : evidence.filter(one => one.n > 0)).map(one => one.line),
+    ...(above.length > 0 ? above : evidence.filter(one => one.n > 0 && CARRYING_LINES.includes(one.line))).map(
+      one => one.line,
+    ),
   ])
   return LINES.filter(line => lines.has(line))
 }

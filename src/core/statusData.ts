@@ -7,13 +7,20 @@ import { biasData } from './biasData.js'
 import type { PointContext } from './context.js'
 import { findingDetail } from './findingDetail.js'
 import type { PointState, UnitFold } from './pointState.js'
+import { lastEvidence, missingEvidence } from './missingEvidence.js'
 import { notesOf } from './statusNotes.js'
+import { watchSentence } from './watchSentence.js'
 
 /** Findings that make a reading unusable while they last. */
-const FAULTS: readonly FindingKind[] = ['stuck', 'silent', 'no_flow', 'beyond_range', 'bad_quality']
-/** Evidence older than this does not carry an assessment. */
-const STALE_MS = 14 * DAY_MS
-const LEAST_PAIRS = 3
+const FAULTS: readonly FindingKind[] = [
+  'stuck',
+  'silent',
+  'no_flow',
+  'beyond_range',
+  'bad_quality',
+  'exact_factor',
+  'display_differs',
+]
 
 /** How one analyzer stands, without the numbers: cheap enough to be looked at with every block. */
 export interface Standing {
@@ -27,8 +34,8 @@ export function standingOf(context: PointContext, state: PointState, i: number, 
   const unit = state.fold.units[i]
   if (unit === undefined) throw new RangeError(`no unit ${String(i)} at ${state.id}`)
   const findings = Object.keys(unit.findings).sort() as FindingKind[]
-  const missing = missingEvidence(context, state, unit, i, endMs)
-  return { assessment: assess(state, unit, findings, missing, endMs), findings, missing }
+  const missing = missingEvidence(context, state, i, endMs)
+  return { assessment: assess(state, unit, i, findings, missing, endMs), findings, missing }
 }
 
 /** The body of a status event. @param sinceMs since when the assessment has been what it is */
@@ -46,13 +53,13 @@ export function statusData(
   const { assessment, findings, missing } = standing
   const notes = notesOf(context, state, i)
   const evidenceMs = lastEvidence(state, unit, i)
-  const estimate = assessment === 'not_assessed' ? null : unit.estimate
+  const estimate = assessment === 'not_assessed' || missing.length > 0 ? null : unit.estimate
   const bias = estimate === null ? undefined : biasData(estimate, context.point)
   return {
     summary:
       assessment === 'signal_fault'
         ? faultSentence(id, context, state, i, findings, endMs)
-        : sentence(id, assessment, unit, missing),
+        : sentence(id, assessment, state, i, missing),
     notify: 'shift_summary',
     analyzer: id,
     point: context.point.id,
@@ -69,29 +76,30 @@ export function statusData(
 function assess(
   state: PointState,
   unit: UnitFold,
+  i: number,
   findings: readonly FindingKind[],
   missing: readonly string[],
   endMs: number,
 ): Assessment {
   if (findings.some(finding => FAULTS.includes(finding))) return 'signal_fault'
   if (unit.case?.kind === 'bias' && unit.case.phase === 'open') return 'doubtful'
-  if (
-    unit.lastUsableMs === null ||
-    missing.length > 0 ||
-    unit.gate.maintenanceSinceMs !== null ||
-    unit.gate.inWorkSinceMs !== null
-  )
+  if (unit.lastUsableMs === null || unit.gate.maintenanceSinceMs !== null || unit.gate.inWorkSinceMs !== null)
     return 'not_assessed'
   if (endMs - unit.lastUsableMs > DAY_MS) return 'not_assessed'
-  if (
+  if (watchSentence('', state, i, missing.length === 0) !== undefined) return 'watch'
+  if (missing.length > 0) return 'not_assessed'
+  return isInQuestion(state, unit) ? 'watch' : 'consistent'
+}
+
+/** A chart is on its way, work awaits proof, or the units differ. */
+function isInQuestion(state: PointState, unit: UnitFold): boolean {
+  return (
     state.fold.pointCase !== null ||
     isDifferenceOpen(state) ||
     unit.proof !== null ||
     chartShare(unit.grab.chart) > 0.5 ||
     (unit.estimate?.pHalf ?? 0) >= 0.5
   )
-    return 'watch'
-  return 'consistent'
 }
 
 /** Units differ and no request says which of them is wrong. */
@@ -101,58 +109,24 @@ function isDifferenceOpen(state: PointState): boolean {
   )
 }
 
-/** What would have to come in for a firmer answer. */
-function missingEvidence(context: PointContext, state: PointState, unit: UnitFold, i: number, endMs: number): string[] {
-  if (unit.gate.maintenanceSinceMs !== null || unit.gate.inWorkSinceMs !== null)
-    return ['maintenance is on: end it when the work is done']
-  if (unit.lastUsableMs === null) return ['no usable reading has come yet']
-  const pairs = pairsSince(state, i, Math.max(unit.adjustedMs, endMs - STALE_MS))
-  if (pairs >= LEAST_PAIRS) return []
-  if (context.laboratoryIntervals.some(one => one.untilMs === null))
-    return ['grab samples do not count until the laboratory instrument has been checked']
-  const newest = state.differences.findLast(one => one.deviationsNtu[i] != null)
-  const redundant = context.lines.length > 0 && newest !== undefined && newest.atMs > endMs - DAY_MS
-  const needed = LEAST_PAIRS - pairs
-  if (redundant && pairs > 0) return []
-  if (pairs === 0 && !redundant)
-    return [
-      `needs ${String(needed)} grab samples or a verification: nothing independent has been compared with it lately`,
-    ]
-  return [`needs ${String(needed)} more ${needed === 1 ? 'grab' : 'grabs'} or a verification`]
-}
-
-/** Pairs that count for a unit after an instant, up to as many as are needed. */
-function pairsSince(state: PointState, i: number, sinceMs: number): number {
-  let n = 0
-  for (let k = state.pairs.length - 1; k >= 0 && n < LEAST_PAIRS; k--) {
-    const pair = state.pairs[k]
-    if (pair === undefined || pair.atMs <= sinceMs) break
-    if (pair.use === 'used' && pair.units[i] != null) n += 1
-  }
-  return n
-}
-
-function lastEvidence(state: PointState, unit: UnitFold, i: number): number | null {
-  const difference = state.differences.findLast(
-    one => one.deviationsNtu[i] != null && one.lines.some(value => value !== null),
-  )
-  if (unit.lastPairMs === null) return difference?.atMs ?? null
-  return Math.max(unit.lastPairMs, difference?.atMs ?? 0)
-}
-
 function sentence(
   id: string,
   assessment: Exclude<Assessment, 'signal_fault'>,
-  unit: UnitFold,
+  state: PointState,
+  i: number,
   missing: readonly string[],
 ): string {
-  const { estimate } = unit
+  const unit = state.fold.units[i]
+  const estimate = unit?.estimate ?? null
   switch (assessment) {
     case 'not_assessed':
       return `${id} is not assessed: ${missing[0] ?? 'no usable reading for a day'}.`
     case 'doubtful':
-      return `${id} is in doubt: ${unit.case === null ? '' : sayCauses(unit.case.causes)}.`
+      return `${id} is in doubt: ${unit?.case == null ? '' : sayCauses(unit.case.causes)}.`
     case 'watch':
+      // What the charts and the estimate say goes before what only watches.
+      if (unit === undefined || !isInQuestion(state, unit))
+        return watchSentence(id, state, i, missing.length === 0) ?? `${id} is watched.`
       return estimate === null
         ? `${id} is watched.`
         : `${id} is watched: bias ${sayNtu(estimate.biasNtu.value)} NTU, tolerance ${sayNtu(estimate.toleranceNtu)}.`

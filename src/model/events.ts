@@ -56,6 +56,8 @@ export const evidenceSchema = z.object({
   /** Against what: a unit, the grab samples, a standard. */
   against: z.string(),
   n: z.int().min(0),
+  /** What a line without a chart says, in words. */
+  says: z.string().max(400).optional(),
   chart: chartSchema.optional(),
   biasNtu: z.number().optional(),
   sigmaNtu: z.number().optional(),

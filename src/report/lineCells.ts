@@ -33,8 +33,13 @@ export function lineCells(view: LineView, grabs: Explanation['grabs']): LineCell
     line: sayLine(view),
     values: String(n),
     differenceNtu: biasNtu === undefined ? 'not told' : saySigned(biasNtu),
-    sum: chart === undefined ? 'no chart' : saySum(chart),
-    falseSignal: chart?.alarmFreeYears === undefined ? 'not told' : `${String(chart.alarmFreeYears)} analyzer-years`,
+    sum: chart === undefined ? (evidence.says ?? 'no chart') : saySum(chart),
+    falseSignal:
+      chart === undefined
+        ? 'it has no chart'
+        : chart.alarmFreeYears === undefined
+          ? 'not told'
+          : `${String(chart.alarmFreeYears)} analyzer-years`,
     leftOut: leftOut.map(([reason, count]) => `${String(count)} × ${reason}`).join('; ') || 'none',
   }
 }
