@@ -4,6 +4,7 @@ import { addCount, addCounts } from '../model/exclusionCounts.js'
 import type { Plant, Point } from '../model/plant.js'
 import { FLAG, putBlock, REACH_DAYS } from '../qualify/blockLog.js'
 import { closeBlock } from '../qualify/closeBlock.js'
+import { holdValue } from '../qualify/heldValue.js'
 import { BLOCK_MS, type OpenBlock, openBlock } from '../qualify/openBlock.js'
 import { DAY_MS } from '../model/time.js'
 import { answerResponses } from './answer.js'
@@ -143,6 +144,7 @@ function closeDueBlocks(state: PlantState, context: PointContext, point: PointSt
       analyzerState.open.delete(end)
       store(analyzerState, block, closeBlock(block, analyzer, analyzerState.condense))
       if (end === endMs) continue
+      holdValue(analyzerState.log, analyzer, end, endMs)
       requestRebuild(state, point.id, end)
       lateMs = Math.min(lateMs, end)
     }
@@ -150,6 +152,7 @@ function closeDueBlocks(state: PlantState, context: PointContext, point: PointSt
       const empty = closeBlock(openBlock(endMs), analyzer, analyzerState.condense)
       putBlock(analyzerState.log, { ...empty.block, flags: FLAG.feedDown })
     }
+    holdValue(analyzerState.log, analyzer, endMs - BLOCK_MS, endMs)
   })
   return lateMs
 }

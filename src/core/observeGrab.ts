@@ -17,9 +17,10 @@ import { learnFrom, noteMethod, otherMethod, relateAt } from './methodGrab.js'
 import { noteMoving } from './movingGrab.js'
 import { noteUnclearTime } from './noteUnclearTime.js'
 import { lookAtTimes, planFor } from './plannedSampling.js'
-import type { LoggedPair, PointState, UnitFold } from './pointState.js'
+import type { LoggedPair, PointState } from './pointState.js'
 import { pairKey } from './sights/exchangedBottles.js'
 import { noteUnrecordedWork } from './unrecordedWork.js'
+import { referenceLevel } from './sights/longShift.js'
 
 const KEPT_PAIRS = 256
 /** A pair farther than this many uncertainties from the median of the last five waits for the next. */
@@ -76,7 +77,7 @@ export function takeGrab(
   const waiting = state.pairs.find(one => one.atMs === fold.suspectMs && one.use === 'suspect')
   fold.suspectMs = null
   if (waiting !== undefined) {
-    if (bearsOut(fold.units, waiting, pair)) {
+    if (bearsOut(context, state, waiting, pair)) {
       waiting.use = 'used'
       chartPair(context, state, waiting)
       chartPair(context, state, pair)
@@ -85,7 +86,7 @@ export function takeGrab(
     leaveOut(state, waiting, 'suspect_grab')
     noteSuspect(context, state, waiting, endMs, pair)
   }
-  if (isSuspect(state, pair)) {
+  if (isSuspect(context, state, pair)) {
     pair.use = 'suspect'
     fold.suspectMs = pair.atMs
     // Units on one sample line are one voice: they do not outvote a sample.
@@ -93,7 +94,7 @@ export function takeGrab(
       noteSuspect(context, state, pair, endMs)
     noteUnrecordedWork(context, state, pair, i => {
       const unit = pair.units[i]
-      return unit == null ? 0 : residualOf(fold.units, pair, unit)
+      return unit == null ? 0 : residualOf(context, state, pair, unit)
     })
     return
   }
@@ -139,12 +140,8 @@ function reasonAgainst(
   if (pair.units.every(unit => unit === null))
     return against.includes('moving_process') ? 'moving_process' : 'no_usable_reading'
   if (context.sights.exchanged.includes(pairKey(pair))) return 'exchanged_bottle'
-  if (isInLaboratoryInterval(context, pair.atMs)) return 'laboratory_interval'
+  if (referenceLevel(context.laboratoryIntervals, state.id, pair.atMs) === null) return 'laboratory_interval'
   return undefined
-}
-
-function isInLaboratoryInterval(context: PointContext, atMs: number): boolean {
-  return context.laboratoryIntervals.some(one => atMs >= one.fromMs && (one.untilMs === null || atMs < one.untilMs))
 }
 
 function leaveOut(state: PointState, pair: LoggedPair, reason: Exclusion): void {
@@ -152,32 +149,35 @@ function leaveOut(state: PointState, pair: LoggedPair, reason: Exclusion): void 
   for (const unit of state.fold.units) addCount(unit.pairsExcluded, reason, 1)
 }
 
-/** Residual of a unit in tolerances, net of the laboratory's offset at the point. */
-function residualOf(units: readonly UnitFold[], pair: LoggedPair, unit: PairUnit): number {
-  return pairResidualNtu(pair, unit, sharedOffset(units.map(one => one.offset)).ntu) / unit.toleranceNtu
+/** Residual of a unit in tolerances, net of the laboratory's offset at the point and of a long shift. */
+function residualOf(context: PointContext, state: PointState, pair: LoggedPair, unit: PairUnit): number {
+  const offsetNtu = sharedOffset(state.fold.units.map(one => one.offset)).ntu
+  const shiftNtu = referenceLevel(context.laboratoryIntervals, state.id, pair.atMs) ?? 0
+  return pairResidualNtu(pair, unit, offsetNtu + shiftNtu) / unit.toleranceNtu
 }
 
 /** Suspect where it is far from what every usable unit has shown lately. */
-function isSuspect(state: PointState, pair: LoggedPair): boolean {
+function isSuspect(context: PointContext, state: PointState, pair: LoggedPair): boolean {
   const { units } = state.fold
   const judged = pair.units.flatMap((unit, i) => {
     const known = units[i]
     if (unit === null || known === undefined || known.grab.recentResiduals.length < SUSPECT_OF) return []
     const u = effectiveU(known.grab, unit.uNtu / unit.toleranceNtu)
-    return [Math.abs(residualOf(units, pair, unit) - median(known.grab.recentResiduals)) > SUSPECT_U * u]
+    return [Math.abs(residualOf(context, state, pair, unit) - median(known.grab.recentResiduals)) > SUSPECT_U * u]
   })
   return judged.length > 0 && judged.every(far => far)
 }
 
 /** Whether the next pair says what the suspect one said. */
-function bearsOut(units: readonly UnitFold[], waiting: LoggedPair, pair: LoggedPair): boolean {
+function bearsOut(context: PointContext, state: PointState, waiting: LoggedPair, pair: LoggedPair): boolean {
+  const { units } = state.fold
   const agreements = pair.units.flatMap((unit, i) => {
     const before = waiting.units[i]
     const known = units[i]
     if (unit === null || before == null || known === undefined) return []
     const usual = known.grab.recentResiduals.length > 0 ? median(known.grab.recentResiduals) : 0
-    const was = residualOf(units, waiting, before) - usual
-    const is = residualOf(units, pair, unit) - usual
+    const was = residualOf(context, state, waiting, before) - usual
+    const is = residualOf(context, state, pair, unit) - usual
     const u = effectiveU(known.grab, unit.uNtu / unit.toleranceNtu)
     return [was * is > 0 && Math.abs(is) > Math.abs(was) / 2 && Math.abs(is) > 1.5 * u]
   })
@@ -186,12 +186,12 @@ function bearsOut(units: readonly UnitFold[], waiting: LoggedPair, pair: LoggedP
 
 function chartPair(context: PointContext, state: PointState, pair: LoggedPair): void {
   const { units } = state.fold
-  const offsetNtu = sharedOffset(units.map(unit => unit.offset)).ntu
+  const residuals = pair.units.map(paired => (paired === null ? 0 : residualOf(context, state, pair, paired)))
   pair.units.forEach((paired, i) => {
     const unit = units[i]
     if (paired === null || unit === undefined) return
     unit.lastPairMs = pair.atMs
-    const residual = pairResidualNtu(pair, paired, offsetNtu) / paired.toleranceNtu
+    const residual = residuals[i] ?? 0
     if (pair.qualifier !== null && residual === 0) return
     const declaredU = paired.uNtu / paired.toleranceNtu
     chartGrabPair(unit.grab, context.plant, context.point.grab.perDay, context.sides, pair.atMs, residual, declaredU)
@@ -213,6 +213,7 @@ function learnOffsets(context: PointContext, state: PointState, pair: LoggedPair
   if (
     pair.qualifier !== null ||
     pair.byMethod !== undefined ||
+    referenceLevel(context.laboratoryIntervals, state.id, pair.atMs) !== 0 ||
     units.some(unit => unit.grab.chart.signalSinceMs !== null)
   )
     return
@@ -258,7 +259,7 @@ function noteSuspect(
         refutedBy === undefined
           ? 'the units of the point agree with each other'
           : 'the next sample does not bear it out',
-        `it is ${String(roundTo(Math.abs(firstResidual(state, pair)), 1))} tolerances from the reading`,
+        `it is ${String(roundTo(Math.abs(firstResidual(context, state, pair)), 1))} tolerances from the reading`,
       ],
       ask:
         refutedBy === undefined
@@ -268,7 +269,7 @@ function noteSuspect(
   })
 }
 
-function firstResidual(state: PointState, pair: LoggedPair): number {
+function firstResidual(context: PointContext, state: PointState, pair: LoggedPair): number {
   const unit = pair.units.find(one => one !== null)
-  return unit == null ? 0 : residualOf(state.fold.units, pair, unit)
+  return unit == null ? 0 : residualOf(context, state, pair, unit)
 }

@@ -1,8 +1,8 @@
 import type { RecommendationData } from '../model/events.js'
 import { NO_SHIFT } from '../diagnose/laboratory.js'
 import type { Plant } from '../model/plant.js'
-import { DAY_MS, formatInstant, HOUR_MS, sayInstant } from '../model/time.js'
-import { type Case, targetKey } from '../recommend/case.js'
+import { DAY_MS, formatInstant, HOUR_MS } from '../model/time.js'
+import { type Case, leadingCause, targetKey } from '../recommend/case.js'
 import { procedureFor } from '../recommend/procedure.js'
 import { countOf } from '../recommend/proof.js'
 import { withStandardsInForce } from '../recommend/standards.js'
@@ -21,17 +21,12 @@ import { lateSince } from './lateFacts.js'
 import { findingDetail } from './findingDetail.js'
 import type { PlantState, PublishedCase } from './plantState.js'
 import type { PointState } from './pointState.js'
+import { uncoveredSign } from './uncovered.js'
+import { type Place, witnessesOf } from './witnesses.js'
 import { laboratoryReasons } from './sights/laboratoryCheck.js'
 
 const RESPOND_WITHIN_MS = { now: 4 * HOUR_MS, soon: 3 * DAY_MS, routine: 14 * DAY_MS } as const
 const EVIDENCE_MS = 56 * DAY_MS
-
-/** Where a case lives: the point and, where it is about an analyzer, the unit. */
-interface Place {
-  readonly context: PointContext
-  readonly point: PointState
-  readonly unit: number
-}
 
 type Meta = Pick<PublishedCase, 'id' | 'revision' | 'openedMs' | 'urgencySinceMs' | 'knownMs' | 'answer'>
 
@@ -51,7 +46,7 @@ export function recommendationData(
   const known = place === undefined || place.unit < 0 ? undefined : place.point.fold.units[place.unit]?.work.standards
   const inForce =
     known === undefined || analyzer === undefined ? plant : withStandardsInForce(plant, analyzer.id, known)
-  const procedure = procedureFor(open.action, analyzer, inForce, estimate?.levelNtu ?? 0)
+  const procedure = procedureFor(open.action, analyzer, inForce, estimate?.levelNtu ?? 0, leadingCause(open.causes))
   const pointId = place?.context.point.id
   return {
     summary: summaryOf(state, open, place, procedure.zeroMethod),
@@ -81,7 +76,11 @@ export function recommendationData(
         }),
     cause: {
       ranked: open.causes.map(one => ({ ...one })),
-      because: [...open.because, ...lateReasons(place, plant, open), ...(open.kind === 'laboratory' ? laboratoryReasons(state, plant) : [])],
+      because: [
+        ...open.because,
+        ...lateReasons(place, plant, open),
+        ...(open.kind === 'laboratory' ? laboratoryReasons(state, plant) : []),
+      ],
     },
     ...(estimate?.onset == null ? {} : { onset: onsetData(estimate.onset) }),
     forecast: estimate === null ? null : forecastData(estimate.forecast),
@@ -147,21 +146,25 @@ function summaryOf(
     const found = { context, state: point, unit, sinceMs: open.sinceMs, endMs: state.workedMs }
     return signalSentence(name, open.finding, findingDetail(open.finding, found).what, open.action)
   }
-  const proof = place?.point.fold.units[place.unit]?.proof ?? null
+  const own = place?.point.fold.units[place.unit]
+  const proof = own?.proof ?? null
   if (open.phase === 'awaiting_proof' && proof !== null) {
     const { action, workMs } = proof
     return proofSentence({ analyzer: name, action, workMs, pairs: countOf(proof), estimate: open.estimate })
   }
   if (open.notDone != null) return notDoneSentence(name, open.notDone)
   if (open.estimate === null) return `${name}: ${open.action.replaceAll('_', ' ')}.`
+  const witnesses = place === undefined ? { words: [], isBound: false } : witnessesOf(place, open)
   return biasSentence({
     analyzer: name,
     estimate: open.estimate,
     causes: open.causes,
     action: open.action,
-    witnesses: place === undefined ? [] : witnesses(place, open),
+    witnesses: witnesses.words,
+    isBound: witnesses.isBound,
     zeroMethod,
-    adjustedMs: place?.point.fold.units[place.unit]?.adjustedMs ?? 0,
+    adjustedMs: own?.adjustedMs ?? 0,
+    uncoveredMs: own === undefined ? undefined : uncoveredSign(own)?.cleanedMs,
   })
 }
 
@@ -169,34 +172,4 @@ function summaryOf(
 function lateReasons(place: Place | undefined, plant: Plant, open: Case): string[] {
   if (place === undefined) return []
   return lateSince(place.point.facts, open.estimate?.onset?.estimateMs ?? open.sinceMs, plant.latenessMs)
-}
-
-/** What shows it: grabs since the onset that chart it, and the other units that differ from it as the bias says. */
-function witnesses(place: Place, open: Case): string[] {
-  const onsetMs = open.estimate?.onset?.estimateMs ?? open.openedMs
-  const unit = place.point.fold.units[place.unit]
-  const grabs = place.point.pairs.filter(
-    pair =>
-      pair.use === 'used' &&
-      pair.atMs >= onsetMs &&
-      pair.atMs > (unit?.adjustedMs ?? 0) &&
-      pair.units[place.unit] != null,
-  ).length
-  const others = place.context.point.analyzers.filter((_, i) => i !== place.unit && differs(place, i, open))
-  return [...(grabs > 0 ? [`${String(grabs)} ${grabs === 1 ? 'grab' : 'grabs'}`] : []), ...others]
-}
-
-/** Newest differences of two units over which their mean is taken. */
-const DIFFERENCES = 8
-
-/** A unit that has gone the same way shows nothing: then their difference is not what the bias says. */
-function differs({ point, unit }: Place, other: number, { estimate }: Case): boolean {
-  const between = point.differences.slice(-DIFFERENCES).flatMap(({ deviationsNtu }) => {
-    const own = deviationsNtu[unit]
-    const its = deviationsNtu[other]
-    return own == null || its == null ? [] : [own - its]
-  })
-  if (estimate === null || between.length === 0) return false
-  const mean = between.reduce((sum, one) => sum + one, 0) / between.length
-  return mean / estimate.biasNtu.value > 0.5
 }

@@ -84,14 +84,56 @@ export interface LaboratoryView {
   readonly sd: number
 }
 
-type Water = Pick<PointChange, 'levelNtu' | 'toleranceNtu'>
+export type Water = Pick<PointChange, 'levelNtu' | 'toleranceNtu'>
 
-/** How an error of the laboratory grows from point to point: as the tolerance does, the same in NTU, or in per cent. */
-const FORMS: readonly ((at: Water) => number)[] = [
-  () => 1,
-  at => 1 / at.toleranceNtu,
-  at => Math.max(0, at.levelNtu) / at.toleranceNtu,
-]
+/** How an error of the laboratory goes from point to point: alike in NTU, as a share of the level, or in tolerances. */
+export const SHIFT_FORMS = ['ntu', 'share', 'tolerances'] as const
+export type ShiftForm = (typeof SHIFT_FORMS)[number]
+
+/** Tolerances that one unit of size makes at a point. */
+const TOLERANCES_OF: Readonly<Record<ShiftForm, (at: Water) => number>> = {
+  tolerances: () => 1,
+  ntu: at => 1 / at.toleranceNtu,
+  share: at => Math.max(0, at.levelNtu) / at.toleranceNtu,
+}
+
+/** A shift of the laboratory: analyzer minus grab sample, in NTU, as a share of the level, or in tolerances. */
+export interface Shift {
+  readonly form: ShiftForm
+  readonly size: number
+}
+
+export function shiftAt({ form, size }: Shift, at: Water): number {
+  return size * TOLERANCES_OF[form](at)
+}
+
+/** Chi-squared by which another form must beat one that stands before it in the list. */
+const BETTER = 4
+
+/** The form in which the changes of the points are most alike, and its size there by weighted least squares. */
+export function shiftForm(changes: readonly PointChange[]): Shift {
+  const fits = SHIFT_FORMS.map(form => {
+    let [cross, square] = [0, 0]
+    for (const one of changes) {
+      const effect = TOLERANCES_OF[form](one)
+      cross += (one.change * effect) / varianceOf(one)
+      square += (effect * effect) / varianceOf(one)
+    }
+    const size = square > 0 ? cross / square : 0
+    const chiSquared = changes.reduce((sum, one) => {
+      const off = one.change - size * TOLERANCES_OF[form](one)
+      return sum + (off * off) / varianceOf(one)
+    }, 0)
+    return { form, size, chiSquared }
+  })
+  const least = Math.min(...fits.map(fit => fit.chiSquared))
+  const { form, size } = fits.find(fit => fit.chiSquared <= least + BETTER) ?? { form: 'tolerances', size: 0 }
+  return { form, size }
+}
+
+function varianceOf({ variance }: PointChange): number {
+  return variance + BETWEEN_POINTS * BETWEEN_POINTS
+}
 /** Sizes tried, tolerances at the point; before anything is known they are normal with standard deviation 1. */
 const SIZES = { most: 3, step: 0.1 } as const
 
@@ -104,7 +146,7 @@ export function laboratoryView(own: Water, others: readonly PointChange[]): Labo
   if (others.length < OTHER_POINTS) return undefined
   const none = others.reduce((sum, one) => sum + logLikelihood(one, 0), 0)
   const looks: { size: number; log: number }[] = []
-  for (const form of FORMS) {
+  for (const form of Object.values(TOLERANCES_OF)) {
     const here = form(own)
     if (here === 0) continue
     for (let size = -SIZES.most; size <= SIZES.most; size += SIZES.step) {
@@ -136,6 +178,9 @@ function logLikelihood({ change, variance }: PointChange, expected: number): num
   )
 }
 
+/** The laboratory is right. */
+export const NO_SHIFT: Shift = { form: 'tolerances', size: 0 }
+
 export interface Tail {
   readonly fromMs: number
   readonly gain: number
@@ -147,14 +192,14 @@ const CAP = 3
 /**
  * The tail of all the plant's pairs, in order of sampling, that speaks most for one level against another, each pair
  * capped at ±3.
- * @param levelFor what the residual would be, tolerances; @param levelAgainst what it is held against
+ * @param shiftFor what the residuals would be; @param shiftAgainst what they are held against
  */
 export function bestTail(
   all: readonly PointResiduals[],
   before: ReadonlyMap<string, number>,
   fromMs: number,
-  levelFor: number,
-  levelAgainst: number,
+  shiftFor: Shift,
+  shiftAgainst: Shift,
 ): Tail | undefined {
   const pairs = all
     .flatMap(series =>
@@ -162,6 +207,8 @@ export function bestTail(
         ...value,
         point: series.point,
         net: value.residual - (before.get(series.point) ?? 0),
+        levelFor: shiftAt(shiftFor, series),
+        levelAgainst: shiftAt(shiftAgainst, series),
       })),
     )
     .filter(pair => pair.atMs >= fromMs)
@@ -172,8 +219,8 @@ export function bestTail(
   for (let i = pairs.length - 1; i >= 0; i--) {
     const pair = pairs[i]
     if (pair === undefined) continue
-    const against = pair.net - levelAgainst
-    const inFavour = pair.net - levelFor
+    const against = pair.net - pair.levelAgainst
+    const inFavour = pair.net - pair.levelFor
     sum += Math.max(-CAP, Math.min(CAP, (against * against - inFavour * inFavour) / (2 * pair.u * pair.u)))
     points.add(pair.point)
     if (best === undefined || sum > best.gain) best = { fromMs: pair.atMs, gain: sum, points: points.size }
@@ -183,6 +230,8 @@ export function bestTail(
 
 /** Gain and number of points with which an interval ends. */
 export const END_OF_INTERVAL = { gain: 9, points: 3 } as const
+/** Less will do where the instrument was found off on a standard, and right again since. */
+export const SOONER_AFTER_CHECK = { gain: 4, points: 2 } as const
 
 function mean(values: PointResiduals['values']): number {
   let sum = 0

@@ -29,8 +29,9 @@ const CAP = 4
  */
 export function plannedTimes(pairs: readonly Pair[], declaredS: number): PlannedTimes | undefined {
   const last = pairs.at(-1)
-  if (last === undefined || (last.atMs % HOUR_MS) % (15 * MINUTE_MS) !== 0) return undefined
+  if (last === undefined) return undefined
   const offMs = last.atMs % HOUR_MS
+  if (offMs % (15 * MINUTE_MS) !== 0) return undefined
   const rows: Row[] = []
   for (let k = pairs.length - 1; k >= 0 && rows.length < MOST_PAIRS; k--) {
     const pair = pairs[k]

@@ -81,6 +81,10 @@ export interface BiasSentence {
   readonly zeroMethod: 'zero_water' | 'source_off' | undefined
   /** Last accepted adjustment, 0 where none is on record. */
   readonly adjustedMs: number
+  /** The cleaning that took off what had hidden the error. */
+  readonly uncoveredMs?: number | undefined
+  /** Only results beyond a limit show it: the size is the least it can be. */
+  readonly isBound?: boolean
 }
 
 /** One sentence: analyzer, size, direction, tolerance, since when, what shows it, cause, what to do. */
@@ -92,19 +96,20 @@ export function biasSentence({
   witnesses,
   zeroMethod,
   adjustedMs,
+  uncoveredMs,
+  isBound,
 }: BiasSentence): string {
   const size = Math.abs(estimate.biasNtu.value)
   const direction = estimate.biasNtu.value < 0 ? 'low' : 'high'
   const doing = sayAction(action, causes, zeroMethod)
   const plural = witnesses.length > 1 || (witnesses[0]?.endsWith(' grabs') ?? false)
   const shown = witnesses.length === 0 ? '' : `; ${listWords(witnesses)} ${plural ? 'show' : 'shows'} it`
-  return `${analyzer} reads ${sayNtu(size)} NTU ${direction} at ${sayNtu(estimate.levelNtu)} NTU (tolerance ${sayNtu(estimate.toleranceNtu)}${reached(estimate)})${since(estimate, adjustedMs)}${shown}; ${sayCauses(forAction(causes, action))}: ${doing}.`
+  return `${analyzer} reads ${isBound === true ? 'at least ' : ''}${sayNtu(size)} NTU ${direction} at ${sayNtu(estimate.levelNtu)} NTU (tolerance ${sayNtu(estimate.toleranceNtu)}${reached(estimate)})${uncoveredMs === undefined ? since(estimate, adjustedMs) : `, uncovered by the cleaning of ${sayDay(uncoveredMs)}`}${shown}; ${sayCauses(forAction(causes, action))}: ${doing}.`
 }
 
 function sayAction(action: Action, causes: readonly RankedCause[], zeroMethod: BiasSentence['zeroMethod']): string {
-  const first = causes.find(one => one.cause !== 'undecided')?.cause ?? 'undecided'
   if (action === 'zero' && zeroMethod === 'source_off') return 'take a grab, then zero with the source off'
-  return (action === 'inspect' ? INSPECT_WORDS[first] : undefined) ?? ACTION_WORDS[action]
+  return (action === 'inspect' ? INSPECT_WORDS[leadingCause(causes)] : undefined) ?? ACTION_WORDS[action]
 }
 
 /** Where cleaning is asked for, a film is named among the two causes in the sentence. */
@@ -156,9 +161,9 @@ export function laboratorySentence(
 /** What may be done with the readings while a finding lasts, where they are not simply unusable. */
 const USE_WORDS: Partial<Record<FindingKind, string>> = {
   bubbles: 'the level is taken between them',
-  exact_factor: 'scaling or range, no span before that is known',
-  display_differs: 'the signal path, no span before that is known',
-  follows_daylight: 'stray light, its night values stand',
+  exact_factor: 'probably scaling or range, and no span before that is known',
+  display_differs: 'it is the signal path, and no span before that is known',
+  follows_daylight: 'probably stray light, its night values stand',
 }
 
 /** @param what was found, with its number and since when */
@@ -207,7 +212,7 @@ export function notDoneSentence(analyzer: string, { atMs, action, text, ask }: N
 
 export const FINDING_WORDS: Readonly<Record<string, string>> = {
   stuck: 'the signal repeats one value',
-  silent: 'no readings come',
+  silent: 'no current readings come',
   bubbles: 'bubbles raise many readings',
   no_flow: 'no sample flow',
   beyond_range: 'the reading stands at the end of its range',

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { UNIT_INNOVATION } from '../../src/compare/redundant.js'
 import { type EvidenceRows, layOutEvidence, type PointEvidence } from '../../src/diagnose/evidence.js'
+import { NO_SHIFT } from '../../src/diagnose/laboratory.js'
 import { DAY_MS, HOUR_MS } from '../../src/model/time.js'
 import { START_MS } from '../model/plantFixture.js'
 import { evidenceInput, observed, type Truth } from './synthetic.js'
@@ -15,6 +16,8 @@ const truth: Truth = {
   seed: 1,
 }
 const at = (day: number) => START_MS + day * DAY_MS
+/** What else an interval of the laboratory holds. */
+const NAMED = { likely: NO_SHIFT, points: [], reference: null } as const
 const squares = (weights: readonly number[]) => weights.reduce((sum, weight) => sum + weight * weight, 0)
 const total = (weights: readonly number[]) => weights.reduce((sum, weight) => sum + weight, 0)
 /** Prior variance of what a series holds all the time. */
@@ -97,7 +100,7 @@ describe('laying out evidence', () => {
   })
 
   it('pairs inside an interval of the laboratory have the shift taken off and a level of their own', () => {
-    const laboratoryIntervals = [{ laboratoryInstrument: null, fromMs: at(4), untilMs: at(7), shift: -1.5 }]
+    const laboratoryIntervals = [{ laboratoryInstrument: null, fromMs: at(4), untilMs: at(7), shift: -1.5, ...NAMED }]
     const shifted = layOutEvidence(evidenceInput(truth, { laboratoryIntervals }))
     const [outside, inside] = shifted.series.filter(rows => rows.line === 'grab')
     expect(inside?.timesMs.every(atMs => atMs >= at(4) && atMs < at(7))).toBe(true)
@@ -165,8 +168,8 @@ describe('laying out evidence', () => {
 
   it('each interval of the laboratory has a shift of its own', () => {
     const laboratoryIntervals = [
-      { laboratoryInstrument: null, fromMs: at(2), untilMs: at(4), shift: -1 },
-      { laboratoryInstrument: null, fromMs: at(7), untilMs: null, shift: 1 },
+      { laboratoryInstrument: null, fromMs: at(2), untilMs: at(4), shift: -1, ...NAMED },
+      { laboratoryInstrument: null, fromMs: at(7), untilMs: null, shift: 1, ...NAMED },
     ]
     const { series, offsetVariances } = layOutEvidence(evidenceInput(truth, { laboratoryIntervals }))
     expect(offsetVariances.slice(4)).toEqual([1, 1])

@@ -3,9 +3,12 @@ import {
   bestTail,
   changeSince,
   laboratoryView,
+  NO_SHIFT,
   othersHaveSpoken,
   type PointChange,
   type PointResiduals,
+  shiftAt,
+  shiftForm,
 } from '../../src/diagnose/laboratory.js'
 import { DAY_MS } from '../../src/model/time.js'
 
@@ -126,6 +129,43 @@ describe('what other points say of the laboratory', () => {
   })
 })
 
+describe('form of a shift', () => {
+  const at = (change: number, levelNtu: number, toleranceNtu: number): PointChange => ({
+    point: `P${String(levelNtu)}`,
+    change,
+    variance: 0.02,
+    before: 0,
+    levelNtu,
+    toleranceNtu,
+  })
+  const waters = [
+    [0.05, 0.05],
+    [0.4, 0.05],
+    [1.5, 0.15],
+    [6, 0.6],
+  ] as const
+
+  it.each([
+    ['ntu', -0.05],
+    ['share', 0.11],
+    ['tolerances', -1.2],
+  ] as const)('is told apart: %s', (form, size) => {
+    const changes = waters.map(([levelNtu, toleranceNtu]) =>
+      at(shiftAt({ form, size }, { levelNtu, toleranceNtu }), levelNtu, toleranceNtu),
+    )
+    const found = shiftForm(changes)
+    expect(found.form).toBe(form)
+    expect(found.size).toBeCloseTo(size, 9)
+  })
+
+  it('is NTU where all levels are alike and nothing tells', () => {
+    expect(shiftForm([0.05, 0.06, 0.055].map(levelNtu => at(0.8, levelNtu, 0.05))).form).toBe('ntu')
+  })
+})
+
+/** One tolerance everywhere. */
+const SHIFTED = { form: 'tolerances', size: 1 } as const
+
 describe('best tail of the pairs of a plant', () => {
   const shifted = (name: string, phase: number) =>
     point(
@@ -136,15 +176,15 @@ describe('best tail of the pairs of a plant', () => {
   const none = new Map<string, number>()
 
   it('begins with the first pair of the shift', () => {
-    const tail = bestTail(plant, none, 0, 1, 0)
+    const tail = bestTail(plant, none, 0, SHIFTED, NO_SHIFT)
     expect(tail?.fromMs).toBeCloseTo(at(12.1), 0)
     expect(tail?.points).toBe(3)
   })
 
   it('gains half over u² for each pair, and at most three', () => {
     const one = point('A', [[1, 1]], 0.5)
-    expect(bestTail([one], none, 0, 1, 0)?.gain).toBeCloseTo(1 / (2 * 0.25), 12)
-    expect(bestTail([point('A', [[1, 50]], 0.1)], none, 0, 1, 0)?.gain).toBe(3)
+    expect(bestTail([one], none, 0, SHIFTED, NO_SHIFT)?.gain).toBeCloseTo(1 / (2 * 0.25), 12)
+    expect(bestTail([point('A', [[1, 50]], 0.1)], none, 0, SHIFTED, NO_SHIFT)?.gain).toBe(3)
     expect(
       bestTail(
         [
@@ -159,8 +199,8 @@ describe('best tail of the pairs of a plant', () => {
         ],
         none,
         0,
-        1,
-        0,
+        SHIFTED,
+        NO_SHIFT,
       )?.gain,
     ).toBe(0)
   })
@@ -170,7 +210,9 @@ describe('best tail of the pairs of a plant', () => {
       ...series,
       values: values.map(value => ({ ...value, residual: value.residual + (series.point === 'B' ? 0.8 : 0) })),
     }))
-    expect(bestTail(standing, new Map([['B', 0.8]]), 0, 1, 0)).toEqual(bestTail(plant, none, 0, 1, 0))
+    expect(bestTail(standing, new Map([['B', 0.8]]), 0, SHIFTED, NO_SHIFT)).toEqual(
+      bestTail(plant, none, 0, SHIFTED, NO_SHIFT),
+    )
   })
 
   it('finds the end of a shift as the tail that is back at zero', () => {
@@ -178,11 +220,13 @@ describe('best tail of the pairs of a plant', () => {
       ...series,
       values: values.map(value => ({ ...value, residual: value.atMs >= at(16) ? 0 : value.residual })),
     }))
-    expect(bestTail(ended, none, at(12), 0, 1)?.fromMs).toBeCloseTo(at(16.1), 0)
+    expect(bestTail(ended, none, at(12), NO_SHIFT, SHIFTED)?.fromMs).toBeCloseTo(at(16.1), 0)
   })
 
   it('does not depend on the order of points, and is nothing without pairs', () => {
-    expect(bestTail([...plant].reverse(), none, 0, 1, 0)).toEqual(bestTail(plant, none, 0, 1, 0))
-    expect(bestTail(plant, none, at(99), 1, 0)).toBeUndefined()
+    expect(bestTail([...plant].reverse(), none, 0, SHIFTED, NO_SHIFT)).toEqual(
+      bestTail(plant, none, 0, SHIFTED, NO_SHIFT),
+    )
+    expect(bestTail(plant, none, at(99), SHIFTED, NO_SHIFT)).toBeUndefined()
   })
 })

@@ -102,6 +102,9 @@ describe('bias of a unit: its standing offset and what changed, known together',
     fromMs: START_MS + 3 * DAY_MS,
     untilMs: START_MS + 5 * DAY_MS,
     shift: 0.5,
+    likely: { form: 'tolerances', size: 0.5 } as const,
+    points: [],
+    reference: null,
   }
 
   /** Normal moments of the bias under one hypothesis, by conditioning on all values at once. */

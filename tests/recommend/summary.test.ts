@@ -7,6 +7,7 @@ import {
   CAUSE_WORDS,
   FINDING_WORDS,
   laboratorySentence,
+  sayShift,
   listWords,
   sayCauses,
   sayNtu,
@@ -100,10 +101,12 @@ describe('other sentences', () => {
   })
 
   it('the laboratory: an analyzer that reads low means a laboratory that reads high', () => {
-    const text = laboratorySentence('LAB-1', -1.24, NOW_MS, ['CFE', 'FE1', 'FE3', 'SW'])
+    const text = laboratorySentence('LAB-1', { form: 'tolerances', size: -1.24 }, NOW_MS, ['CFE', 'FE1', 'FE3', 'SW'])
     expect(text).toContain('Laboratory instrument LAB-1 reads 1.2 tolerances high at 4 points since about 19 May 2026')
     expect(text).toContain('no analyzer is blamed')
-    expect(laboratorySentence('all', 1, NOW_MS, ['CFE'])).toMatch(/^Laboratory results read 1 tolerances low/)
+    const low = laboratorySentence('all', { form: 'ntu', size: 0.04 }, NOW_MS, ['CFE'])
+    expect(low).toMatch(/^Laboratory results read 0.04 NTU low/)
+    expect(sayShift({ form: 'share', size: -0.123 })).toBe('12 % high')
     expect(text.length).toBeLessThanOrEqual(LONGEST)
   })
 

@@ -1,12 +1,26 @@
-import { bestTail, changeSince, END_OF_INTERVAL, type PointResiduals } from '../../diagnose/laboratory.js'
+import type { LaboratoryInterval } from '../../diagnose/evidence.js'
+import {
+  bestTail,
+  changeSince,
+  END_OF_INTERVAL,
+  NO_SHIFT,
+  type PointChange,
+  type PointResiduals,
+  shiftForm,
+  SOONER_AFTER_CHECK,
+  type Tail,
+} from '../../diagnose/laboratory.js'
+import type { Plant } from '../../model/plant.js'
 import { DAY_MS, formatInstant } from '../../model/time.js'
 import { DIGITS, roundTo } from '../../model/rounding.js'
 import { median } from '../../statistics/robust.js'
 import { OPENING } from '../../recommend/opening.js'
-import { laboratorySentence } from '../../recommend/summary.js'
+import { laboratorySentence, sayNtu } from '../../recommend/summary.js'
 import type { Conclusion } from '../conclude.js'
 import type { PlantState } from '../plantState.js'
 import type { Note } from '../notes.js'
+import { foundRightAgain, sayChecks } from './laboratoryCheck.js'
+import { adoptLevels } from './longShift.js'
 
 const SEARCH_DAYS = 14
 /** Fewer points with grabs than this name no laboratory. */
@@ -18,15 +32,18 @@ const LEAST_POINTS = 4
  */
 export function concludeLaboratory(
   state: PlantState,
+  plant: Plant,
   conclusions: readonly Conclusion[],
   all: () => readonly PointResiduals[],
   endMs: number,
 ): number | undefined {
   const inForce = state.laboratory.intervals.at(-1)
   if (inForce?.untilMs === null) {
-    if (!state.laboratory.hasNewPairs) return undefined
+    sayChecks(state, plant, inForce, endMs)
+    const adoptedFromMs = adoptLevels(state, inForce, endMs)
+    if (!state.laboratory.hasNewPairs) return adoptedFromMs
     state.laboratory.hasNewPairs = false
-    return endInterval(state, all(), endMs)
+    return endInterval(state, plant, all(), endMs) ?? adoptedFromMs
   }
   const named = conclusions.find(one => one.laboratory !== undefined && one.laboratory.probability >= OPENING.known)
   return named?.laboratory === undefined ? undefined : declareInterval(state, all(), named.laboratory.onsetMs, endMs)
@@ -42,10 +59,21 @@ function declareInterval(
   if (changes.length < LEAST_POINTS) return undefined
   const shift = roundTo(median(changes.map(one => one.change)), DIGITS.tolerances)
   const before = new Map(changes.map(one => [one.point, one.before]))
-  const tail = bestTail(all, before, searchFrom(state, endMs), shift, 0)
+  const form = shiftForm(changes)
+  const likely = { ...form, size: roundTo(form.size, DIGITS.ntu) }
+  const tail = bestTail(all, before, searchFrom(state, endMs), likely, NO_SHIFT)
   if (tail === undefined || tail.gain <= 0) return undefined
-  const instrument = commonInstrument(state, tail.fromMs)
-  state.laboratory.intervals.push({ laboratoryInstrument: instrument, fromMs: tail.fromMs, untilMs: null, shift })
+  const interval: LaboratoryInterval = {
+    laboratoryInstrument: commonInstrument(state, tail.fromMs),
+    fromMs: tail.fromMs,
+    untilMs: null,
+    shift,
+    likely,
+    points: changes.map(one => one.point).sort(),
+    reference: null,
+  }
+  const instrument = interval.laboratoryInstrument
+  state.laboratory.intervals.push(interval)
   state.laboratory.case = {
     target: { analyzer: null, point: null, laboratoryInstrument: instrument ?? 'all' },
     kind: 'laboratory',
@@ -62,7 +90,7 @@ function declareInterval(
     sinceMs: tail.fromMs,
     pendingAction: null,
   }
-  state.laboratory.notes.push(suspectNote(instrument, shift, tail.fromMs, changes.map(one => one.point).sort(), endMs))
+  state.laboratory.notes.push(suspectNote(interval, changes, endMs))
   return tail.fromMs
 }
 
@@ -71,7 +99,12 @@ function searchFrom(state: PlantState, endMs: number): number {
   return Math.max(endMs - SEARCH_DAYS * DAY_MS, state.laboratory.intervals.at(-1)?.untilMs ?? 0)
 }
 
-function endInterval(state: PlantState, all: readonly PointResiduals[], endMs: number): number | undefined {
+function endInterval(
+  state: PlantState,
+  plant: Plant,
+  all: readonly PointResiduals[],
+  endMs: number,
+): number | undefined {
   const interval = state.laboratory.intervals.at(-1)
   if (interval === undefined) return undefined
   const before = new Map(
@@ -80,8 +113,12 @@ function endInterval(state: PlantState, all: readonly PointResiduals[], endMs: n
       return change === undefined ? [] : [[series.point, change.before] as const]
     }),
   )
-  const tail = bestTail(all, before, interval.fromMs, 0, interval.shift)
-  if (tail === undefined || tail.gain < END_OF_INTERVAL.gain || tail.points < END_OF_INTERVAL.points) return undefined
+  const tailFrom = (fromMs: number): Tail | undefined => bestTail(all, before, fromMs, NO_SHIFT, interval.likely)
+  const rightMs = foundRightAgain(state, plant, interval, endMs)
+  const tail =
+    enough(tailFrom(interval.fromMs), END_OF_INTERVAL) ??
+    (rightMs === undefined ? undefined : enough(tailFrom(rightMs), SOONER_AFTER_CHECK))
+  if (tail === undefined) return undefined
   state.laboratory.intervals[state.laboratory.intervals.length - 1] = { ...interval, untilMs: tail.fromMs }
   state.laboratory.case = null
   state.laboratory.ended = {
@@ -90,6 +127,10 @@ function endInterval(state: PlantState, all: readonly PointResiduals[], endMs: n
     reason: `the results agree with the analyzers again since ${formatInstant(tail.fromMs)}`,
   }
   return tail.fromMs
+}
+
+function enough(tail: Tail | undefined, least: { gain: number; points: number }): Tail | undefined {
+  return tail !== undefined && tail.gain >= least.gain && tail.points >= least.points ? tail : undefined
 }
 
 /** The one instrument behind the newest samples, where there is one. */
@@ -101,24 +142,31 @@ function commonInstrument(state: PlantState, fromMs: number): string | null {
 }
 
 function suspectNote(
-  instrument: string | null,
-  shift: number,
-  fromMs: number,
-  points: readonly string[],
+  { laboratoryInstrument: instrument, fromMs, shift, likely, points }: LaboratoryInterval,
+  changes: readonly PointChange[],
   endMs: number,
 ): Note {
+  const moved = changes
+    .map(one => `${one.point} ${sayNtu(one.change * one.toleranceNtu)}`)
+    .sort()
+    .join(', ')
   return {
     key: `laboratory ${instrument ?? 'all'} ${String(fromMs)}`,
     atMs: endMs,
     type: 'reference.suspect',
     data: {
-      summary: laboratorySentence(instrument ?? 'all', shift, fromMs, points),
+      summary: laboratorySentence(instrument ?? 'all', likely, fromMs, points),
       notify: 'at_once',
       reference: 'laboratory',
       ...(instrument === null ? {} : { laboratoryInstrument: instrument }),
+      points: [...points],
       at: formatInstant(fromMs),
       because: [
-        `${points.join(', ')}: analyzer minus grab moved by ${String(shift)} tolerances (median of the points)`,
+        `${points.join(', ')}: analyzer minus grab moved by ${String(shift)} tolerances (median of the points)`.slice(
+          0,
+          400,
+        ),
+        `the same in NTU: ${moved}`.slice(0, 400),
       ],
       ask: 'check the laboratory instrument on a standard in date; leave the analyzers alone until then',
     },

@@ -89,7 +89,7 @@ function ofDip(state: PlantState, plant: Plant, dip: PowerDip, nowMs: number): S
 function ofChange(state: PlantState, change: ProcessChange): Sighting {
   return {
     key: `process_change ${change.alone ?? ''} ${String(change.direction)} ${String(change.beganMs)}`,
-    subject: change.alone === null ? state.id : change.alone,
+    subject: change.alone ?? state.id,
     finding: 'process_change',
     point: change.alone,
     sinceMs: change.fromMs,

@@ -1,0 +1,122 @@
+import type { LaboratoryInterval } from '../../diagnose/evidence.js'
+import type { Plant } from '../../model/plant.js'
+import { formatInstant, sayInstant } from '../../model/time.js'
+import { toleranceAt } from '../../model/tolerance.js'
+import { sayAbout, sayNtu, sayShift } from '../../recommend/summary.js'
+import { median } from '../../statistics/robust.js'
+import type { Note } from '../notes.js'
+import type { LaboratoryState, PlantState } from '../plantState.js'
+
+type Check = LaboratoryState['checks'][number]
+type Verdict = 'confirms' | 'refutes' | 'cannot_tell'
+
+/** A standard on which the shift would make fewer uncertainties than this cannot show it. */
+const SHOWS_U = 2
+
+/** Checks inside an interval, oldest first, that count by now. */
+function checksIn(state: PlantState, interval: LaboratoryInterval, endMs: number): Check[] {
+  return state.laboratory.checks.filter(
+    check =>
+      check.atMs >= interval.fromMs &&
+      check.atMs <= endMs &&
+      (interval.laboratoryInstrument === null || interval.laboratoryInstrument === check.laboratoryInstrument),
+  )
+}
+
+/**
+ * Whether a check on a standard shows the shift: nearer to it than to nothing. It shows none where the standard is so
+ * high that the shift would drown in what a result is uncertain by.
+ */
+function verdictOf(check: Check, interval: LaboratoryInterval, plant: Plant): Verdict {
+  const expectedNtu = -expectedAt(check.reference, interval, plant)
+  const u = uncertaintyAt(check.reference, plant)
+  if (Math.abs(expectedNtu) < SHOWS_U * u) return 'cannot_tell'
+  const share = (check.asFound - check.reference) / expectedNtu
+  return share >= 0.5 ? 'confirms' : 'refutes'
+}
+
+/** What the shift makes of analyzer minus grab at a level, NTU. */
+function expectedAt(levelNtu: number, { likely: { form, size } }: LaboratoryInterval, plant: Plant): number {
+  if (form === 'ntu') return size
+  if (form === 'share') return size * levelNtu
+  return size * median([...plant.points.values()].map(point => toleranceAt(point.tolerance, levelNtu)))
+}
+
+function uncertaintyAt(levelNtu: number, plant: Plant): number {
+  const plans = [...plant.points.values()].map(point => point.grab)
+  const absolute = Math.min(...plans.map(plan => plan.standardUncertaintyNtu))
+  const relative = Math.min(...plans.map(plan => plan.relative)) * levelNtu
+  return Math.sqrt(absolute * absolute + relative * relative)
+}
+
+/** Says of each check once whether it bears the shift out. The request stays: the results decide when it is over. */
+export function sayChecks(state: PlantState, plant: Plant, interval: LaboratoryInterval, endMs: number): void {
+  for (const check of checksIn(state, interval, endMs)) {
+    const note = checkNote(check, interval, plant, endMs)
+    if (!state.published.notes.has(note.key)) state.laboratory.notes.push(note)
+  }
+}
+
+/** Found off on a standard and, later, right: time of the check that found it right. */
+export function foundRightAgain(
+  state: PlantState,
+  plant: Plant,
+  interval: LaboratoryInterval,
+  endMs: number,
+): number | undefined {
+  let wasOff = false
+  let rightMs: number | undefined
+  for (const check of checksIn(state, interval, endMs)) {
+    const verdict = verdictOf(check, interval, plant)
+    if (verdict === 'confirms') {
+      wasOff = true
+      rightMs = undefined
+    } else if (verdict === 'refutes' && wasOff) rightMs ??= check.atMs
+  }
+  return rightMs
+}
+
+/** What stands with the request: checks, and that long shifts have become the reference. */
+export function laboratoryReasons(state: PlantState, plant: Plant): string[] {
+  const interval = state.laboratory.intervals.at(-1)
+  if (interval === undefined) return []
+  return checksIn(state, interval, state.workedMs).map(
+    check => `${sayCheck(check)}: ${VERDICT_WORDS[verdictOf(check, interval, plant)]}`,
+  )
+}
+
+const VERDICT_WORDS: Readonly<Record<Verdict, string>> = {
+  confirms: 'this bears the shift out',
+  refutes: 'this does not show the shift',
+  cannot_tell: 'too high a standard to show the shift',
+}
+
+const NEXT_STEP: Readonly<Record<Verdict, string>> = {
+  confirms: 'put it right by its own procedure; grabs count again once they agree',
+  refutes: 'the grabs still show it, so look at bottles, cell and handling',
+  cannot_tell: 'check it on a standard near the level of the grabs',
+}
+
+function sayCheck({ laboratoryInstrument, reference, asFound, atMs }: Check): string {
+  return `${laboratoryInstrument} read ${sayNtu(asFound)} on a standard of ${sayNtu(reference)} NTU, ${sayInstant(atMs)}`
+}
+
+function checkNote(check: Check, interval: LaboratoryInterval, plant: Plant, endMs: number): Note {
+  const verdict = verdictOf(check, interval, plant)
+  return {
+    key: `laboratory check ${check.laboratoryInstrument} ${String(check.atMs)} ${String(check.reference)} ${String(interval.fromMs)}`,
+    atMs: endMs,
+    type: 'reference.suspect',
+    data: {
+      summary: `${sayCheck(check)}; ${VERDICT_WORDS[verdict]} (${sayShift(interval.likely)} since ${sayAbout(interval.fromMs)}): ${NEXT_STEP[verdict]}.`,
+      notify: 'shift_summary',
+      reference: 'laboratory',
+      laboratoryInstrument: check.laboratoryInstrument,
+      at: formatInstant(check.atMs),
+      because: [
+        `at ${sayNtu(check.reference)} NTU the shift would make ${sayNtu(Math.abs(expectedAt(check.reference, interval, plant)))} NTU; found ${sayNtu(check.asFound - check.reference)} NTU, a result is uncertain by ${sayNtu(uncertaintyAt(check.reference, plant))} NTU`,
+      ],
+      ask: NEXT_STEP[verdict],
+    },
+  }
+}
