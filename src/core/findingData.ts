@@ -3,7 +3,8 @@ import type { Plant } from '../model/plant.js'
 import { formatInstant } from '../model/time.js'
 import type { FindingKind } from '../model/vocabulary.js'
 import { pointContext } from './context.js'
-import { endedDetail, type FindingDetail, findingDetail } from './findingDetail.js'
+import { type FindingDetail, findingDetail } from './findingDetail.js'
+import { endedDetail } from './findingEnded.js'
 import { plantDetail, plantEnded } from './plantFindings.js'
 import type { PlantState, ToldFinding } from './plantState.js'
 
@@ -65,12 +66,14 @@ export const ADVICE: Partial<Record<FindingKind, string>> = {
     'longer than its own habit explains, so nothing is learnt from it: compare the display with the recorded value, then check output and gateway',
   silent: 'nothing is known of it meanwhile: check power, output and gateway',
   bubbles: 'the level cannot be told between them: look at degassing, pressure and flow',
+  erratic:
+    'water does not do that, so take no single value for the level: look for air, a moving film or weed, and a loose contact',
   no_flow:
     'the sample stands in the cell, so its readings do not count: restore the flow by site procedure and let it settle before use',
   beyond_range: 'that is a held number and no value: take a grab sample and see which way the water went',
   bad_quality: 'its readings do not count: find out at the source why, then check the signal path',
   exact_factor:
-    'water does not do that and no work is on record, so its values are not to be used: compare the display with the record, then range and scaling',
+    'water does not do that and no work is on record, so do not use them: compare the display with the record, then check scaling',
   display_differs:
     'the fault is in the signal path, so the recorded values are not to be used: check range and scaling on both sides',
   follows_daylight: 'light falls in and adds by day: look at cover and shade; its night values stand',

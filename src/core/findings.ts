@@ -4,6 +4,8 @@ import type { FindingKind } from '../model/vocabulary.js'
 import { toleranceAt } from '../model/tolerance.js'
 import { median } from '../statistics/robust.js'
 import { type Block, type BlockLog, blockAt, FLAG } from '../qualify/blockLog.js'
+import { advanceErratic } from '../qualify/erratic.js'
+import { isHeard } from '../qualify/heldValue.js'
 import { isInWork } from '../qualify/gate.js'
 import { BLOCK_MS } from '../qualify/openBlock.js'
 import type { PointContext } from './context.js'
@@ -51,6 +53,9 @@ export function updateFindings(
     set('maintenance_forgotten', forgottenSince(unit, endMs, context.plant.maintenanceForgottenMs))
     set('returned_unsettled', unsettledSince(unit, endMs))
     set('did_not_settle', unit.gate.didNotSettleAtMs ?? undefined)
+    const ntu = row[i] ?? null
+    if (ntu !== null) advanceErratic(unit.erratic, endMs, ntu, analyzer.tolerance)
+    set('erratic', unit.erratic.sinceMs ?? undefined)
     if (inService) set('bubbles', bubblesSince(log, endMs, unit.findings.bubbles))
   })
   updatePointFindings(context, state, endMs)
@@ -108,9 +113,9 @@ function unsettledSince({ gate, against, findings }: UnitFold, endMs: number): n
 
 /** Nothing heard for longer than two intervals allow; a feed that is down answers for its own silence. */
 function silentSince(log: BlockLog, endMs: number, analyzer: Analyzer, unit: UnitFold): number | undefined {
-  if (blockAt(log, endMs) !== undefined) return undefined
+  if (isHeard(log, endMs)) return undefined
   const blocks = silenceBlocks(analyzer)
-  for (let k = 0; k < blocks; k++) if (blockAt(log, endMs - k * BLOCK_MS) !== undefined) return unit.findings.silent
+  for (let k = 0; k < blocks; k++) if (isHeard(log, endMs - k * BLOCK_MS)) return unit.findings.silent
   if (unit.lastUsableMs === null && unit.lastPairMs === null && unit.findings.silent === undefined) return undefined
   return endMs - blocks * BLOCK_MS
 }

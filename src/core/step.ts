@@ -6,6 +6,7 @@ import type { RecordedInput, Rejected } from '../model/recordedInput.js'
 import { parseInstant, SECOND_MS } from '../model/time.js'
 import type { Exclusion } from '../model/vocabulary.js'
 import { blockAt, FLAG } from '../qualify/blockLog.js'
+import { isHeld } from '../qualify/heldValue.js'
 import { addReading, blockEnd, openBlock } from '../qualify/openBlock.js'
 import { advanceTo, REACH_MS } from './advance.js'
 import { LONGEST_JUMP_MS, noteReadingTime } from './eventClock.js'
@@ -103,7 +104,7 @@ function timeAgainst(
   if (state.plantMs > 0 && reading.atMs < state.plantMs - REACH_MS) return 'too_old'
   if (end > state.workedMs) return undefined
   const closed = blockAt(own.log, end)
-  if (closed !== undefined && closed.flags !== FLAG.feedDown) return 'late'
+  if (closed !== undefined && closed.flags !== FLAG.feedDown && !isHeld(closed)) return 'late'
   return end < state.startedMs ? 'late' : undefined
 }
 

@@ -88,14 +88,14 @@ export const analyzerSchema = z.strictObject({
     .positive()
     .max(1_000)
     .optional()
-    .describe('sample flow below which readings do not count, L/min; default: flow is not judged'),
+    .describe('sample flow below which readings do not count, L/min; default: only a flow of 0 does not'),
   asLeftLimit: z
     .number()
     .positive()
     .max(1)
     .optional()
     .describe('greatest relative difference from the standard as left; default 0.05'),
-  transmission: z.enum(['periodic', 'on_change']).optional().describe('default periodic'),
+  transmission: z.enum(['periodic', 'on_change']).optional().describe('with on_change the last value holds until the next, up to the heartbeat; default periodic'),
   deadbandNtu: z
     .number()
     .positive()

@@ -9,4 +9,4 @@ export function unusedFields(file: RegisterFile): readonly string[] {
   ]
 }
 
-const ANALYZER_FIELDS = ['responseS', 'sampleLine', 'deadbandNtu'] as const
+const ANALYZER_FIELDS = ['responseS', 'sampleLine'] as const

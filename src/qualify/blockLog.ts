@@ -25,7 +25,7 @@ export const FLAG = {
 /** One 15-minute block of one analyzer. Values are float32 numbers, since that is what is kept. */
 export interface Block {
   readonly endMs: number
-  /** Median of the readings that count, NTU; where none does, of those without sample flow, else NaN. */
+  /** Median of the readings that count, NTU; where none does, of those without sample flow, or a value that holds, else NaN. */
   readonly medianNtu: number
   /** MAD-sigma of the same. */
   readonly sigmaNtu: number

@@ -62,7 +62,7 @@ export function closeBlock(open: OpenBlock, analyzer: Analyzer, state: CondenseS
   return {
     block: {
       endMs: open.endMs,
-      medianNtu: medianOrNaN(values.length > 0 ? values : standing),
+      medianNtu: medianOrNaN(values.length === 0 && (flags & FLAG.noFlow) !== 0 ? standing : values),
       sigmaNtu: values.length > 1 ? Math.fround(madSigma(values)) : 0,
       slotsNtu: slotMedians(used, open.endMs),
       count: values.length,

@@ -5,6 +5,7 @@ import type { Exclusion } from '../model/vocabulary.js'
 import { madSigma, median } from '../statistics/robust.js'
 import { theilSen } from '../statistics/theilSen.js'
 import { type Block, type BlockLog, blockAt, FLAG } from './blockLog.js'
+import { isHeld } from './heldValue.js'
 import { BLOCK_MS } from './openBlock.js'
 
 /** Whether an analyzer's blocks count: nothing between the begin of work and the end of settling. */
@@ -116,7 +117,7 @@ function faultOf(block: Block): Exclusion | undefined {
   if ((block.flags & FLAG.beyondRange) !== 0) return 'beyond_range'
   if ((block.flags & FLAG.badQuality) !== 0) return 'quality_bad'
   if ((block.flags & FLAG.levelNotRecoverable) !== 0) return 'level_not_recoverable'
-  return block.count === 0 ? 'no_usable_reading' : undefined
+  return block.count === 0 && !isHeld(block) ? 'no_usable_reading' : undefined
 }
 
 /** Robust slope and spread of the five-minute medians since the work, over three blocks: not a fixed wait. */

@@ -4,7 +4,7 @@ import { roundTo } from '../model/rounding.js'
 import { sayDay, sayInstant } from '../model/time.js'
 import type { WorkAction } from '../model/messages.js'
 import type { Action, Cause, FindingKind } from '../model/vocabulary.js'
-import type { NotDone, RankedCause } from './case.js'
+import { leadingCause, type NotDone, type RankedCause } from './case.js'
 
 /** NTU as an engineer writes it: two figures below 1, three above. */
 export function sayNtu(value: number): string {
@@ -214,6 +214,7 @@ export const FINDING_WORDS: Readonly<Record<string, string>> = {
   stuck: 'the signal repeats one value',
   silent: 'no current readings come',
   bubbles: 'bubbles raise many readings',
+  erratic: 'the reading jumps up and down from block to block',
   no_flow: 'no sample flow',
   beyond_range: 'the reading stands at the end of its range',
   bad_quality: 'the readings come marked bad',

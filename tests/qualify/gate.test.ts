@@ -128,8 +128,27 @@ describe('the gate', () => {
     expect(run({ hours: 1, change: () => ({ flags }) }).reasons.get(1)).toBe(reason)
   })
 
+  it('after a time without sample flow counts again when the reading stands still', () => {
+    // Shut from two to four; what lay in the line washes out until five.
+    const flushing = (atMs: number) => 0.06 + 0.2 * Math.max(0, Math.min(1, 1 - (atMs - at(4)) / HOUR_MS))
+    const change = (endMs: number): Partial<Block> => ({
+      slotsNtu: [flushing(endMs - BLOCK_MS), flushing(endMs - BLOCK_MS / 2), flushing(endMs)],
+      flags: endMs > at(2) && endMs <= at(4) ? FLAG.noFlow : 0,
+    })
+    const { reasons, counted, state } = run({ hours: 8, level: flushing, change })
+    expect([reasons.get(2), reasons.get(2.25), reasons.get(4), reasons.get(4.25)]).toEqual([
+      undefined,
+      'no_flow',
+      'no_flow',
+      'settling',
+    ])
+    expect(counted.find(hour => hour > 4)).toBeGreaterThanOrEqual(5)
+    expect(counted.find(hour => hour > 4)).toBeLessThanOrEqual(5.75)
+    expect(state.settlingAfter).toBe('no_flow')
+  })
+
   it('has no usable reading where no block or no count is', () => {
-    expect(run({ hours: 1, change: () => ({ count: 0 }) }).reasons.get(1)).toBe('no_usable_reading')
+    expect(run({ hours: 1, change: () => ({ count: 0, medianNtu: NaN }) }).reasons.get(1)).toBe('no_usable_reading')
     expect(advanceGate(newGateState(), [], at(1), newBlockLog(), ANALYZER, CAP_MS)).toBe('no_usable_reading')
   })
 })

@@ -97,6 +97,16 @@ describe('an open block', () => {
     expect(flags({ flowLMin: 0 }, { flowLMin: 0 }, {})).toBe(FLAG.noFlow)
   })
 
+  it('knows a flow of nothing for what it is where the register names no least flow, and keeps what it shows', () => {
+    const open = openBlock(START_MS + BLOCK_MS)
+    for (let i = 0; i < 3; i++)
+      addReading(open, reading(START_MS + i * MINUTE, 0.03 + 0.01 * i, { flowLMin: 0 }), analyzerOf())
+    const { block } = closeBlock(open, analyzerOf(), newCondenseState())
+    expect([block.flags, block.count]).toEqual([FLAG.noFlow, 0])
+    expect(block.medianNtu).toBeCloseTo(0.04, 6)
+    expect(block.slotsNtu).toEqual([NaN, NaN, NaN])
+  })
+
   it('gives median, five-minute medians and light level', () => {
     const readings = [0, 1, 6, 11, 12].map((minute, i) =>
       reading(START_MS + minute * MINUTE, 0.03 + 0.001 * i, { lightSourcePct: 90 + i }),
