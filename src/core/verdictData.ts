@@ -9,6 +9,7 @@ import { sayNtu, WORK_WORDS } from '../recommend/summary.js'
 import type { PointContext } from './context.js'
 import type { UnitFold } from './pointState.js'
 import { correctionBefore } from './provenCorrection.js'
+import { uncoveredSign } from './uncovered.js'
 
 type Body = Omit<WorkVerdictData, 'recommendation'>
 
@@ -28,13 +29,17 @@ export function verdictData(
   const toleranceNtu = toleranceOf(context, unit, analyzer)
   const ntu = (tolerances: number): number => roundTo(tolerances * toleranceNtu, DIGITS.ntu)
   const evidence = sayEvidence(proof)
-  const after = `${sayNtu(Math.abs(ntu(judged.mean)))} NTU ${judged.mean < 0 ? 'low' : 'high'} (tolerance ${sayNtu(toleranceNtu)})`
+  const after = saySize(ntu(judged.mean), toleranceNtu)
   const work = workOf(place.analyzer, proof)
   const missing = verdict === 'undecided' ? whatSettles(proof, context, unit, analyzer) : undefined
   const correction = verdict === 'confirmed' ? correctionBefore(unit, proof.workMs) : undefined
+  const hidden = proof.action === 'cleaned' ? uncoveredSign(unit) : undefined
   const summaries: Record<Verdict, string> = {
     confirmed: `${work} helped; ${evidence} since put it at ${after}.`,
-    not_confirmed: `${work} ${worsened(proof, judged) ? 'made it worse' : 'did not put it right'}; ${evidence} since put it at ${after}: the request is open again.`,
+    not_confirmed:
+      hidden === undefined
+        ? `${work} ${worsened(proof, judged) ? 'made it worse' : 'did not put it right'}; ${evidence} since put it at ${after}: the request is open again.`
+        : `${work} took off a film of ${sayNtu(hidden.filmNtu)} NTU that had hidden another error; ${evidence} since put it at ${after}: correct that error.`,
     undecided:
       proof.contradictions.length > 0
         ? contradicted(work, proof, after)
@@ -99,6 +104,13 @@ function placeOf(context: PointContext, i: number, proof: Proof): Pick<Body, 'no
   }
 }
 
+/** "0.03 NTU low (tolerance 0.05)". */
+function saySize(ntu: number, toleranceNtu: number): string {
+  const size = sayNtu(Math.abs(ntu))
+  const side = size === '0' ? 'off' : ntu < 0 ? 'low' : 'high'
+  return `${size} NTU ${side} (tolerance ${sayNtu(toleranceNtu)})`
+}
+
 function workOf(analyzer: string, proof: Proof): string {
   return `${analyzer}: the ${WORK_WORDS[proof.action]} of ${sayInstant(proof.workMs)}`
 }
@@ -115,13 +127,13 @@ function sayEvidence({ residuals, checks }: Proof): string {
 }
 
 function contradicted(work: string, proof: Proof, after: string): string {
-  const [first = ''] = proof.contradictions
+  const [first] = proof.contradictions
   // The first clause of what speaks against the record is enough for one sentence; the rest stands in the reasons.
-  return `${work} is no proof though ${sayEvidence(proof)} put it at ${after}; ${first.split(/[;:,] /)[0] ?? ''}: repeat it on a reference that holds.`
+  return `${work} is no proof though ${sayEvidence(proof)} put it at ${after}; ${first?.text.split(/[;:,] /)[0] ?? ''}: ${first?.ask ?? ''}.`
 }
 
 function becauseOf(proof: Proof, verdict: Verdict, missing: string | undefined): string[] {
-  const because = [...proof.visit, ...proof.contradictions]
+  const because = [...proof.visit, ...proof.contradictions.map(one => one.text)]
   if (verdict === 'not_confirmed')
     because.push('the 95 % interval of the mean difference lies beyond half the tolerance')
   if (verdict === 'confirmed') because.push('the 90 % interval of the mean difference lies inside 0.8 tolerance')

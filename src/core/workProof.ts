@@ -27,7 +27,7 @@ export function beginProof(unit: UnitFold, work: Work, contradictions: readonly 
             half: (estimate.biasNtu.high - estimate.biasNtu.low) / (2 * estimate.toleranceNtu),
           }),
     lastPairs: sameVisit?.lastPairs ?? (recent.length >= LEAST_RECENT ? median(recent) : null),
-    contradictions: [...(sameVisit?.contradictions ?? []), ...contradictions.map(one => one.text)],
+    contradictions: [...(sameVisit?.contradictions ?? []), ...contradictions.map(({ text, ask }) => ({ text, ask }))],
     visit: visit === null ? [] : visitSentences(visit),
     residuals: [],
     us: [],

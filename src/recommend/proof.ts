@@ -11,8 +11,8 @@ export interface Proof {
   readonly before: { readonly value: number; readonly half: number } | null
   /** Median of the last pairs before the work, tolerances; null with fewer than three. */
   readonly lastPairs: number | null
-  /** Why the record itself is no proof, such as a standard that belongs to another analyzer. */
-  readonly contradictions: string[]
+  /** Why the record itself is no proof, such as a standard that belongs to another analyzer, and what is asked for. */
+  readonly contradictions: readonly { readonly text: string; readonly ask: string }[]
   /** What the records of the visit say of film and calibration. */
   readonly visit: string[]
   /** Residuals after the work net of the laboratory's offset, tolerances, and their uncertainties. */

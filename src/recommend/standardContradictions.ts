@@ -95,11 +95,11 @@ function outdated({ action, atMs, reference, asFound }: Work, analyzer: Analyzer
   const found =
     asFound === undefined || reference === undefined
       ? ''
-      : `: ${String(toWholeUnit(asFound, analyzer.unit))} NTU as found says nothing yet`
+      : `, so ${String(toWholeUnit(asFound, analyzer.unit))} NTU as found says nothing yet`
   return [
     [
       `the value of ${inForce.id} (${String(inForce.assignedNtu)} NTU) dates from before the ${WORK_WORDS[by.action]} of ${sayDay(by.atMs)}${found}`,
-      `assign ${inForce.id} anew on ${analyzer.id}, right after a primary calibration, then verify`,
+      `assign ${inForce.id} anew on ${analyzer.id}, then verify`,
     ],
   ]
 }
