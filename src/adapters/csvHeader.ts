@@ -1,6 +1,7 @@
 import { type Fault, showValue } from '../model/faults.js'
 import { SCHEMA_BY_KIND } from '../model/messages.js'
 import { UNITS, type Unit } from '../model/units.js'
+import { fieldIn, FIELDS, messageKindOf, NEEDED, plain, REFERENCE_FIELDS } from './csvFields.js'
 import type { CsvKind, CsvMap } from './csvMap.js'
 import { parseCsvRow } from './csvRow.js'
 
@@ -24,6 +25,7 @@ export type CsvLayout =
 
 export interface FieldColumn {
   readonly index: number
+  readonly header: string
   /** Message field, such as `value` or `reference.type`. */
   readonly field: string
 }
@@ -76,61 +78,15 @@ export function readHeader(line: string, map: CsvMap, isAnalyzer?: (id: string) 
       missing.map(field => fault(`${kind}.${field}`, undefined, `needs a column; name it in the map's columns`)),
     )
   }
-  const known: readonly string[] = [...Object.keys(SCHEMA_BY_KIND[kind].shape), ...REFERENCE_FIELDS]
+  const messageKind = messageKindOf(kind)
+  const known = [...Object.keys(SCHEMA_BY_KIND[messageKind].shape), ...(messageKind === 'work' ? REFERENCE_FIELDS : [])]
   const named = fields
-    .map(column => (kind === 'grab' && column.field === 'time' ? { ...column, field: 'sampled' } : column))
+    .map(column => ({ ...column, field: fieldIn(kind, column.field) }))
     .filter(column => known.includes(column.field))
   const read = new Set(named.map(column => column.index))
   const ignored = headers.filter((header, index) => header !== '' && !read.has(index))
   return { ok: true, layout: { form: 'long', delimiter, width: headers.length, kind, fields: named }, ignored }
 }
-
-const NEEDED: Readonly<Record<CsvKind, readonly string[]>> = {
-  reading: ['analyzer', 'time', 'value'],
-  grab: ['point', 'sampled', 'value'],
-  work: ['analyzer', 'time', 'action'],
-  process: ['point', 'time', 'state'],
-}
-
-const REFERENCE_FIELDS = ['type', 'id', 'lot', 'expires', 'assigned', 'standardUncertainty'].map(
-  key => `reference.${key}`,
-)
-
-/** Usual headers, without case, spaces and punctuation. */
-const ALIASES: ReadonlyMap<string, string> = new Map([
-  ['timestamp', 'time'],
-  ['datetime', 'time'],
-  ['date', 'time'],
-  ['analyser', 'analyzer'],
-  ['instrument', 'analyzer'],
-  ['tag', 'analyzer'],
-  ['tagname', 'analyzer'],
-  ['turbidity', 'value'],
-  ['result', 'value'],
-  ['units', 'unit'],
-  ['status', 'quality'],
-  ['sampledat', 'sampled'],
-  ['sampletime', 'sampled'],
-  ['timeofsampling', 'sampled'],
-  ['sample', 'sampleId'],
-  ['samplenumber', 'sampleId'],
-  ['samplepoint', 'point'],
-  ['samplingpoint', 'point'],
-  ['location', 'point'],
-  ['analysedat', 'analysed'],
-  ['analyzed', 'analysed'],
-  ['reportedat', 'reported'],
-])
-
-const FIELDS: ReadonlyMap<string, string> = new Map([
-  ...[
-    ...new Set(
-      (['reading', 'grab', 'work', 'process'] as const).flatMap(kind => Object.keys(SCHEMA_BY_KIND[kind].shape)),
-    ),
-  ].map(field => [plain(field), field] as const),
-  ...REFERENCE_FIELDS.map(field => [plain(field), field] as const),
-  ...ALIASES,
-])
 
 function fieldColumns(headers: readonly string[], map: CsvMap): FieldColumn[] {
   const mapped = new Map(Object.entries(map.columns ?? {}).map(([field, header]) => [header, field]))
@@ -140,13 +96,14 @@ function fieldColumns(headers: readonly string[], map: CsvMap): FieldColumn[] {
     const field = mapped.get(header) ?? FIELDS.get(plain(withoutUnit(header).name))
     if (field === undefined || (!mapped.has(header) && taken.has(field))) continue
     taken.add(field)
-    columns.push({ index, field })
+    columns.push({ index, header, field })
   }
   return columns
 }
 
 function inferKind(has: (field: string) => boolean): CsvKind | undefined {
   if (has('action')) return 'work'
+  if (has('reference.id') && has('reference.assigned') && !has('value')) return 'standard'
   if (has('point') && has('value')) return 'grab'
   if (has('point') && has('state')) return 'process'
   return has('analyzer') && has('value') ? 'reading' : undefined
@@ -217,10 +174,6 @@ function bestDelimiter(line: string): string {
 
 function constant(map: CsvMap, field: string): boolean {
   return map.constants !== undefined && Object.hasOwn(map.constants, field)
-}
-
-function plain(header: string): string {
-  return header.toLowerCase().replace(/[^a-z0-9]/g, '')
 }
 
 function refuse(faults: readonly Fault[]): ReadHeader {

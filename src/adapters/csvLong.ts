@@ -1,6 +1,8 @@
 import type { Fault } from '../model/faults.js'
 import { type Cell, readBoolean, readMeasured, readNumber, readResult } from './csvCells.js'
-import type { CsvLayout } from './csvHeader.js'
+import { messageKindOf, plain } from './csvFields.js'
+import type { CsvLayout, FieldColumn } from './csvHeader.js'
+import type { CsvKind } from './csvMap.js'
 import { invalidCell, positionOf, type ReadRow, type RowContext } from './csvSource.js'
 import { readTime } from './wallClock.js'
 
@@ -9,20 +11,19 @@ type LongLayout = Extract<CsvLayout, { form: 'long' }>
 /** Reads rows that are one message each: readings, grab samples, work or process states. Empty cells are absent fields. */
 export function createLongRow(layout: LongLayout, context: RowContext): ReadRow {
   const { source, sink, order, reject } = context
-  const { kind } = layout
+  const kind = messageKindOf(layout.kind)
   const subject = layout.fields.find(
     ({ field }) => field === (kind === 'reading' || kind === 'work' ? 'analyzer' : 'point'),
   )
   return (cells, text, number) => {
     const about = subject === undefined ? '' : cells[subject.index]!
-    const row: Row = { message: { kind }, faults: [], atMs: undefined, empty: false }
-    for (const column of layout.fields)
-      readColumn(column.field, cells[column.index]!, about, cells, layout, context, row)
+    const row: Row = { message: begin(layout.kind), faults: [], atMs: undefined, empty: false }
+    for (const column of layout.fields) readColumn(column, about, cells, kind, layout, context, row)
     if (row.atMs !== undefined && kind === 'reading') order.came(about, row.atMs)
     if (row.faults.length > 0) reject(row.faults, text, number)
     else if (row.empty) sink.missing(about)
     else {
-      const message = { ...unitOf(about, layout, context), ...row.message, ...source.map.constants }
+      const message = { ...unitOf(about, kind, context), ...row.message, ...source.map.constants }
       sink.input({ feed: source.feed, position: positionOf(source, number), message }, knownAt(message, row.atMs))
     }
   }
@@ -44,15 +45,16 @@ const NUMBERS: ReadonlySet<string> = new Set([
 ])
 
 function readColumn(
-  field: string,
-  text: string,
+  { field, header, index }: FieldColumn,
   about: string,
   cells: readonly string[],
-  { kind, fields }: LongLayout,
+  kind: string,
+  { fields }: LongLayout,
   { times, format, order }: RowContext,
   row: Row,
 ): void {
-  const name = `${kind}.${field}`
+  const text = cells[index]!
+  const name = nameOf(kind, field, header)
   if (kind === 'reading' && field === 'quality') return
   if (kind === 'reading' && field === 'value') {
     const quality = fields.find(column => column.field === 'quality')
@@ -70,18 +72,36 @@ function readColumn(
       if (time.alsoMs !== undefined) row.message.sampledAlso = isoOf(time.alsoMs)
     } else row.message[field] = isoOf(time.alsoMs ?? time.atMs)
   } else {
-    const cell = readOther(kind, field, text, format)
+    const cell = readOther(kind, field, name, text, format)
     if (cell.ok) setField(row.message, field, cell.value)
     else row.faults.push(cell.fault)
   }
+}
+
+/** What is fixed in a row of a kind; the fields come over it. */
+function begin(kind: CsvKind): Record<string, unknown> {
+  return kind === 'standard'
+    ? { kind: 'work', action: 'standard_assigned', accepted: true, reference: { type: 'secondary_standard' } }
+    : { kind }
+}
+
+/** The message's field, and the column where its header says something else. */
+function nameOf(kind: string, field: string, header: string): string {
+  const isSame = [plain(field), plain(`${kind}.${field}`)].includes(plain(header))
+  return `${kind}.${field}${isSame ? '' : ` (column ${header})`}`
 }
 
 function isoOf(atMs: number): string {
   return new Date(atMs).toISOString()
 }
 
-function readOther(kind: string, field: string, text: string, format: RowContext['format']): Cell<unknown> {
-  const name = `${kind}.${field}`
+function readOther(
+  kind: string,
+  field: string,
+  name: string,
+  text: string,
+  format: RowContext['format'],
+): Cell<unknown> {
   if (kind === 'grab' && field === 'value') return readResult(name, text, format)
   if (NUMBERS.has(field)) return readNumber(name, text, format)
   return field === 'accepted' ? readBoolean(name, text) : { ok: true, value: text }
@@ -96,7 +116,7 @@ function setField(message: Record<string, unknown>, field: string, value: unknow
   reference[field.slice('reference.'.length)] = value
 }
 
-function unitOf(about: string, { kind }: LongLayout, { source }: RowContext): { unit?: string } {
+function unitOf(about: string, kind: string, { source }: RowContext): { unit?: string } {
   if (kind === 'reading') return { unit: source.map.unit ?? source.unitOf(about) ?? 'NTU' }
   return kind === 'grab' ? { unit: source.map.unit ?? source.unitOfPoint(about) ?? 'NTU' } : {}
 }

@@ -4,12 +4,15 @@ import { nameSchema } from '../model/names.js'
 import { UNITS } from '../model/units.js'
 import { DATE_ORDERS } from './wallClock.js'
 
-export const CSV_KINDS = ['reading', 'grab', 'work', 'process'] as const
+export const CSV_KINDS = ['reading', 'grab', 'work', 'standard', 'process'] as const
 export type CsvKind = (typeof CSV_KINDS)[number]
 
 /** How a CSV file is to be read; whatever is left out is inferred from the header. Keys are strict. */
 export const csvMapSchema = z.strictObject({
-  kind: z.enum(CSV_KINDS).optional().describe('what a row is; wide files hold readings'),
+  kind: z
+    .enum(CSV_KINDS)
+    .optional()
+    .describe('what a row is; wide files hold readings; a standard is the value assigned to one on its analyzer'),
   delimiter: z.enum([',', ';', '\t']).optional().describe('default: the one that cuts the header into most columns'),
   decimal: z
     .enum(['.', ','])

@@ -4,6 +4,8 @@ import { basename, join } from 'node:path'
 import { type Fault, sayFault } from '../model/faults.js'
 import type { RecordedInput, Rejected } from '../model/recordedInput.js'
 import { checkMessage } from './checkMessage.js'
+import type { CsvMap } from './csvMap.js'
+import { readMapFor } from './csvMapFile.js'
 import { type CsvDefaults, readInputs } from './inputSource.js'
 import type { Plant } from '../model/plant.js'
 import { rejected } from './payload.js'
@@ -14,7 +16,7 @@ export interface DropFolderOptions {
   readonly folder: string
   /** The register in force when a file is read. */
   readonly plant: () => Plant
-  readonly csv: () => CsvDefaults
+  readonly csv: (map: CsvMap) => CsvDefaults
   /** Takes inputs in order; resolves when all of them are on disk. */
   readonly hand: (inputs: readonly RecordedInput[]) => Promise<void>
 }
@@ -39,7 +41,8 @@ const REASONS_KEPT = 1_000
  * A folder people put files in: CSV or NDJSON with readings, grab samples, work records. Each file is read once, when
  * two scans found it unchanged, and moved to `done/`, or to `refused/` with a `.reasons` file beside it that names
  * line, field, value and rule. Good rows of a refused file are taken: a mended file may be put in again, for what was
- * taken before is then a repeat. Hidden files, links and names ending in `.part` are left alone.
+ * taken before is then a repeat. A map `maps/NAME.yaml` says how CSV files whose names begin with NAME are to be read.
+ * Hidden files, links and names ending in `.part` are left alone.
  */
 export function createDropFolder(options: DropFolderOptions): DropFolder {
   let seen = new Map<string, string>()
@@ -85,7 +88,12 @@ async function takeFile(file: string, options: DropFolderOptions): Promise<Dropp
     rows = []
     if (due.length > 0) await options.hand(due)
   }
-  const problem = await readInputs(file, DROP_FEED, options.csv(), {
+  const map = await readMapFor(file, join(options.folder, 'maps'))
+  if (!map.ok) {
+    await putAway(file, options.folder, map.problems, 0)
+    return { file: basename(file), taken: 0, refused: map.problems }
+  }
+  const problem = await readInputs(file, DROP_FEED, options.csv(map.map), {
     input: (input, name, line) => {
       const place = basename(input.position ?? `${name}:${String(line)}`)
       const faults = isRejected(input.message) ? input.message.faults : checkMessage(input.message, plant)

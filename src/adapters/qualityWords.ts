@@ -12,6 +12,11 @@ const WORDS: ReadonlyMap<string, Quality> = new Map([
   ['invalid', 'bad'],
   ['nan', 'bad'],
   ['no data', 'bad'],
+  ['no result', 'bad'],
+  ['not connected', 'bad'],
+  ['timeout', 'bad'],
+  ['i/o timeout', 'bad'],
+  ['comm fail', 'bad'],
   ['n/a', 'bad'],
   ['#n/a', 'bad'],
 ])

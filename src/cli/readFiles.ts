@@ -1,10 +1,6 @@
-import { readFile } from 'node:fs/promises'
-import { basename } from 'node:path'
-import { parseDocument } from 'yaml'
-import { checkCsvMap, type CsvMap } from '../adapters/csvMap.js'
+import type { CsvMap } from '../adapters/csvMap.js'
+import { readCsvMap } from '../adapters/csvMapFile.js'
 import { readRegisterFile } from '../adapters/registerFile.js'
-import { sayIoError } from '../adapters/inputFiles.js'
-import { sayFault } from '../model/faults.js'
 import type { RegisterFile } from '../model/register.js'
 import type { Terminal } from './terminal.js'
 
@@ -22,18 +18,8 @@ export async function loadRegister(path: string, terminal: Terminal): Promise<Re
 /** Reads a map of CSV columns and tells its mistakes. @returns undefined where it was refused */
 export async function loadMap(path: string | undefined, terminal: Terminal): Promise<CsvMap | undefined> {
   if (path === undefined) return {}
-  let text: string
-  try {
-    text = await readFile(path, 'utf8')
-  } catch (error) {
-    terminal.tell(`${path}: ${sayIoError(error as NodeJS.ErrnoException)}`)
-    return undefined
-  }
-  const document = parseDocument(text, { uniqueKeys: true })
-  for (const error of document.errors) terminal.tell(`${basename(path)}: ${error.message}`)
-  if (document.errors.length > 0) return undefined
-  const checked = checkCsvMap(document.toJS({ maxAliasCount: 100 }) as unknown)
-  if (checked.ok) return checked.map
-  for (const fault of checked.faults) terminal.tell(`${basename(path)} ${sayFault(fault)}`)
+  const read = await readCsvMap(path)
+  if (read.ok) return read.map
+  for (const problem of read.problems) terminal.tell(problem)
   return undefined
 }

@@ -25,7 +25,7 @@ export function startDropFolderFeed(options: DropFolderFeedOptions): () => void 
   const drop = createDropFolder({
     folder,
     plant: () => plant,
-    csv: () => csvDefaults(plant, {}),
+    csv: map => csvDefaults(plant, map),
     hand: inputs => handIn(inputs, batcher, options.stamp()),
   })
   let ended = false

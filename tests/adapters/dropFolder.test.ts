@@ -20,7 +20,7 @@ beforeEach(() => {
   drop = createDropFolder({
     folder,
     plant: () => plant,
-    csv: () => csvDefaults(plant, {}),
+    csv: map => csvDefaults(plant, map),
     hand: async inputs => void handed.push(...inputs),
   })
 })
