@@ -1,4 +1,5 @@
 import type { DecisionContext } from '../recommend/decisionContext.js'
+import { commonWork } from './commonWork.js'
 import type { PointContext } from './context.js'
 import type { PointState, UnitFold } from './pointState.js'
 import { signsOf } from './signsOf.js'
@@ -17,6 +18,7 @@ export function decisionContext(
     zeroWaterSuspect: unit.zeroWaterSuspect,
     earlierSpans: earlierSpans(unit),
     needsPrimary: needsPrimary(unit),
+    commonWork: commonWork(context, state),
   }
 }
 

@@ -73,7 +73,7 @@ export function methodsDetail(context: PointContext, state: PointState): Finding
       ...(value === undefined ? {} : { newest: roundTo(value, DIGITS.ntu) }),
       ...(unitNtu === undefined ? {} : { analyzer: roundTo(unitNtu, DIGITS.ntu) }),
     },
-    what: `methods differ: results in ${theirs} (${METHOD_WORDS[theirs]}), analyzers in ${ours} (${METHOD_WORDS[ours]})${lately}; the two agree on formazin only, so the level is not compared, its change is`,
+    what: `methods differ, ${METHOD_WORDS[theirs]} against ${METHOD_WORDS[ours]}${lately}; they agree on formazin only, so the level is not compared, its change is`,
     advice: `declare a site correlation: points.${context.point.id}.grab.correlation.${theirs}`,
   }
 }

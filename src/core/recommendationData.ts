@@ -15,15 +15,15 @@ import {
   whichUnitSentence,
 } from '../recommend/summary.js'
 import { biasData, forecastData, modelData, onsetData } from './biasData.js'
-import { type PointContext, pointContext } from './context.js'
+import { pointContext } from './context.js'
 import { evidenceData } from './evidenceData.js'
 import { lateSince } from './lateFacts.js'
 import { findingDetail } from './findingDetail.js'
 import type { PlantState, PublishedCase } from './plantState.js'
-import type { PointState } from './pointState.js'
 import { uncoveredSign } from './uncovered.js'
 import { type Place, witnessesOf } from './witnesses.js'
 import { laboratoryReasons } from './sights/laboratoryCheck.js'
+import { sharedLineSentence } from './sights/sharedLine.js'
 
 const RESPOND_WITHIN_MS = { now: 4 * HOUR_MS, soon: 3 * DAY_MS, routine: 14 * DAY_MS } as const
 const EVIDENCE_MS = 56 * DAY_MS
@@ -135,6 +135,8 @@ function summaryOf(
       interval?.points ?? [],
     )
   }
+  if (open.kind === 'sample_line' && open.target.point !== null)
+    return sharedLineSentence(open.target.point, open.because)
   if (open.kind === 'which_unit' && place !== undefined) {
     const newest = place.point.differences.at(-1)
     const deviations = (newest?.deviationsNtu ?? []).filter(value => value !== null)

@@ -12,4 +12,6 @@ export interface DecisionContext {
   readonly earlierSpans: readonly number[]
   /** A light source was renewed and no primary calibration followed. */
   readonly needsPrimary: boolean
+  /** Work that all units of the point had together; null where there is none. */
+  readonly commonWork?: string | null
 }

@@ -20,7 +20,10 @@ export function reasonsFor(estimate: UnitEstimate, context: DecisionContext): st
   if (context.failed.includes('cleaned')) because.push('cleaning did not move the reading, so it is not a film')
   for (const action of context.failed)
     if (action !== 'cleaned') because.push(`the last ${say(action)} did not put it right`)
-  if (estimate.who.all > 0.3) because.push('all units of the point may be off together: their agreement proves nothing')
+  if (estimate.who.all > 0.3) {
+    because.push('all units of the point may be off together: their agreement proves nothing')
+    if (context.commonWork != null) because.push(context.commonWork)
+  }
   return because
 }
 
