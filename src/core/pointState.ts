@@ -16,6 +16,7 @@ import type { Method } from '../model/units.js'
 import type { Exclusion, ExclusionCounts, FindingKind, Outcome } from '../model/vocabulary.js'
 import { type BlockLog, newBlockLog } from '../qualify/blockLog.js'
 import { type CalibratingReading, type CondenseState, newCondenseState } from '../qualify/closeBlock.js'
+import { type ErraticState, newErraticState } from '../qualify/erratic.js'
 import { type GateState, newGateState } from '../qualify/gate.js'
 import { type InferredService, newInferredService } from '../qualify/inferredService.js'
 import type { OpenBlock } from '../qualify/openBlock.js'
@@ -74,6 +75,7 @@ export interface UnitFold {
   readonly work: WorkFold
   /** What dates required by rule, and habit, count from. */
   readonly dates: WorkDates
+  readonly erratic: ErraticState
   /** What causes leave behind besides the error itself. */
   readonly signs: UnitSigns
   estimate: UnitEstimate | null
@@ -122,6 +124,8 @@ export interface PointFold {
   pointCase: Case | null
   pointEnded: CaseEnd | null
   whichUnitSinceMs: number | null
+  /** Pieces of evidence in a row over which a shared sample line explained what is seen. */
+  lineHeld: number
   findings: Partial<Record<FindingKind, number>>
   /** What is counted for the published criteria the register names; null where it names none. */
   criteria: CriteriaFold | null
@@ -205,6 +209,7 @@ export function newPointFold(point: Point): PointFold {
     pointCase: null,
     pointEnded: null,
     whichUnitSinceMs: null,
+    lineHeld: 0,
     findings: {},
     criteria: newCriteriaFold(point),
     notes: [],
@@ -226,6 +231,7 @@ function newUnitFold(point: Point): UnitFold {
     works: [],
     work: newWorkFold(),
     dates: newWorkDates(),
+    erratic: newErraticState(),
     signs: newUnitSigns(),
     estimate: null,
     opening: { held: 0, laboratoryWaitMs: null },

@@ -46,6 +46,7 @@ export const FINDINGS = [
   'stuck',
   'silent',
   'bubbles',
+  'erratic',
   'no_flow',
   'beyond_range',
   'bad_quality',
