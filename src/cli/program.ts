@@ -4,6 +4,7 @@ import { SOFTWARE_VERSION } from '../service/version.js'
 import { addChartLimits, runChartLimits } from './commands/chartLimits.js'
 import { addCheck, runCheck } from './commands/check.js'
 import { addContract, runContract } from './commands/contract.js'
+import { addCorrection, runCorrection } from './commands/correction.js'
 import { addDemo } from './commands/demo.js'
 import { addDilution, runDilution } from './commands/dilution.js'
 import { addExplain, runExplain } from './commands/explain.js'
@@ -12,9 +13,11 @@ import { addPlan, runPlan } from './commands/plan.js'
 import { addRecord, runRecord } from './commands/record.js'
 import { addRegister, runDraft } from './commands/register.js'
 import { addReplay, runReplay } from './commands/replay.js'
+import { addScorecard, runScorecard } from './commands/scorecard.js'
 import { addServe } from './commands/serve.js'
 import { addSimulate, runSimulate } from './commands/simulate.js'
 import { addStatus, runStatus } from './commands/status.js'
+import { addVisitSheet, runVisitSheet } from './commands/visitSheet.js'
 import { EXIT, EXIT_HELP, type Terminal } from './terminal.js'
 
 export interface Program {
@@ -41,6 +44,9 @@ export function buildProgram(terminal: Terminal): Program {
   addStatus(program, options => keep(runStatus(options, terminal)))
   addExplain(program, options => keep(runExplain(options, terminal)))
   addPlan(program, options => keep(runPlan(options, terminal)))
+  addCorrection(program, options => keep(runCorrection(options, terminal)))
+  addScorecard(program, options => keep(runScorecard(options, terminal)))
+  addVisitSheet(program, options => keep(runVisitSheet(options, terminal)))
   addRecord(program, (form, options) => keep(runRecord(form, options, terminal)))
   addRegister(program, options => keep(runDraft(options, terminal)))
   addExportJournal(program, options => keep(runExportJournal(options, terminal)))

@@ -312,6 +312,7 @@ export type StatusData = z.infer<typeof statusSchema>
 export type CriterionData = z.infer<typeof criterionSchema>
 export type FindingData = z.infer<typeof findingSchema>
 export type SuspectData = z.infer<typeof suspectSchema>
+export type CorrectionData = z.infer<typeof correctionSchema>
 export type WorkVerdictData = z.infer<typeof workVerdictSchema>
 export type ShiftSummaryData = z.infer<typeof shiftSummarySchema>
 export type BiasData = z.infer<typeof biasSchema>

@@ -1,4 +1,4 @@
-import type { WorkVerdictData } from '../model/events.js'
+import type { CorrectionData } from '../model/events.js'
 import type { Analyzer } from '../model/plant.js'
 import { DIGITS, roundTo } from '../model/rounding.js'
 import { formatInstant } from '../model/time.js'
@@ -8,7 +8,7 @@ import { sayFormula } from './correctionFormula.js'
 const Z95 = 1.959964
 
 /** A correction as a verdict carries it: from when to when, by what formula, how much at the visit. */
-export function correctionData(correction: Correction, analyzer: Analyzer): NonNullable<WorkVerdictData['correction']> {
+export function correctionData(correction: Correction, analyzer: Analyzer): CorrectionData {
   const { ntu, uNtu } = correctionAt(correction, correction.levelNtu, correction.visitMs)
   const rounded = (value: number): number => roundTo(value, DIGITS.ntu)
   return {
