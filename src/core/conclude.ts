@@ -26,6 +26,7 @@ import { decisionContext } from './decisionContext.js'
 import { isRefutedByCheck } from './foundWithin.js'
 import { openBias } from './openBias.js'
 import type { PointState, UnitFold } from './pointState.js'
+import { concludeSharedLine } from './sights/sharedLine.js'
 
 /** Successive pieces of evidence over which an opening must hold. */
 const HELD = 2
@@ -72,7 +73,8 @@ export function concludePoint(
       state.fold.units.forEach((unit, i) => {
         concludeBias(context, state, unit, i, { endMs, onsetMs, all, isNew })
       })
-      concludeWhichUnit(context, state, posterior, endMs)
+      if (!concludeSharedLine(context, state, posterior, isNew, endMs))
+        concludeWhichUnit(context, state, posterior, endMs)
     }
   }
   state.fold.units.forEach((unit, i) => {

@@ -13,7 +13,7 @@ export interface PlannedTimes {
 
 /** Fewer pairs do not tell scatter that follows the rate of change from scatter that does not. */
 const LEAST_PAIRS = 20
-const MOST_PAIRS = 60
+const MOST_PAIRS = 100
 /** Log-likelihood by which a wider uncertainty of the times must beat a laboratory that scatters more altogether. */
 const GAIN = 6
 /** Tried: uncertainties of the times, s, and factors on the variance of everything else. */
