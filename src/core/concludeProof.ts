@@ -7,6 +7,7 @@ import { keepProvenCorrection } from './provenCorrection.js'
 import { noteZeroWater } from './noteZeroWater.js'
 import { openBias } from './openBias.js'
 import type { PointState, UnitFold } from './pointState.js'
+import { uncoveredSign } from './uncovered.js'
 import { reminderData, verdictData } from './verdictData.js'
 
 /** Without anything to judge by it is said after this that nothing is known yet. */
@@ -82,7 +83,8 @@ function reopen(
   judged: Judgement,
   endMs: number,
 ): void {
-  unit.failed = [...unit.failed, proof.action]
+  // A cleaning that uncovered an error did what a cleaning does.
+  if (proof.action !== 'cleaned' || uncoveredSign(unit) === undefined) unit.failed = [...unit.failed, proof.action]
   if (proof.action === 'zero') noteZeroWater(context, state, unit, i, proof, judged, endMs)
   if (unit.estimate === null) return
   const before = unit.case

@@ -20,8 +20,12 @@ export function signDetail(
       const { found } = unit.signs.factor
       if (found === null) return undefined
       return {
-        values: { factor: roundTo(found.factor, 4) },
-        what: `its values changed at once to ${sayFactor(found.factor)} on ${sayInstant(found.sinceMs)} (now ${sayNtu(unit.levelNtu ?? 0)} NTU), level and noise alike`,
+        values: {
+          factor: roundTo(found.factor, 4),
+          beforeNtu: roundTo(found.beforeNtu, DIGITS.ntu),
+          afterNtu: roundTo(found.afterNtu, DIGITS.ntu),
+        },
+        what: `its values went at once from ${sayNtu(found.beforeNtu)} to ${sayNtu(found.afterNtu)} NTU, ${sayFactor(found.factor)}, on ${sayInstant(found.sinceMs)}`,
       }
     }
     case 'display_differs': {

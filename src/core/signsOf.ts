@@ -9,10 +9,10 @@ import { returnsSign } from '../diagnose/signs/returns.js'
 import { errorSeries } from '../diagnose/signs/series.js'
 import type { Sign, SignOf } from '../diagnose/signs/sign.js'
 import { washedOffSign } from '../diagnose/signs/washedOff.js'
-import { DAY_MS } from '../model/time.js'
 import { toleranceAt } from '../model/tolerance.js'
 import type { PointContext } from './context.js'
 import type { PointState, UnitFold } from './pointState.js'
+import { uncoveredSign } from './uncovered.js'
 
 /** Everything seen at a unit that speaks for one cause of an error and not for others. */
 export function signsOf(context: PointContext, state: PointState, unit: UnitFold, i: number, endMs: number): Sign[] {
@@ -26,6 +26,7 @@ export function signsOf(context: PointContext, state: PointState, unit: UnitFold
       values.filter(({ atMs }) => atMs > unit.adjustedMs),
       unit.cleaningsMs.filter(atMs => atMs > unit.adjustedMs),
       unit.signs.noise,
+      toleranceOf(context, unit, i),
       endMs,
     ),
     filmLevelsSign(values.filter(({ atMs }) => atMs >= Math.max(since, unit.adjustedMs))),
@@ -55,7 +56,7 @@ function estimateSigns(context: PointContext, unit: UnitFold, i: number): (Sign 
     unit.findings.bubbles !== undefined && biasNtu > 0 ? { kind: 'bubbles' } : undefined,
     darkResponse(unit, biasNtu, estimate.toleranceNtu),
     standardSuspect(unit),
-    uncovered(unit, biasNtu, estimate.toleranceNtu),
+    uncoveredSign(unit),
   ]
 }
 
@@ -94,17 +95,4 @@ function standardSuspect({ verifications, adjustedMs }: UnitFold): SignOf<'stand
   const last = verifications.findLast(({ atMs }) => atMs === adjustedMs)
   if (last?.use !== 'reference_contradicted' || last.type === 'zero_water') return undefined
   return { kind: 'standard_suspect', atMs: adjustedMs }
-}
-
-const UNCOVERED_MS = 21 * DAY_MS
-
-/** What a cleaning took off had hidden an error of the other sign. */
-function uncovered(unit: UnitFold, biasNtu: number, toleranceNtu: number): SignOf<'uncovered'> | undefined {
-  const film = unit.work.visit?.film ?? null
-  const begin = unit.estimate?.onset?.latestMs ?? 0
-  if (film === null || film.atMs < unit.adjustedMs || begin > film.atMs + UNCOVERED_MS) return undefined
-  const waterNtu = film.besideBefore === null || film.besideAfter === null ? 0 : film.besideAfter - film.besideBefore
-  const filmNtu = film.before - film.after + waterNtu
-  const isHidden = filmNtu * biasNtu < 0 && Math.abs(filmNtu) > toleranceNtu / 2 && Math.abs(biasNtu) > toleranceNtu / 2
-  return isHidden ? { kind: 'uncovered', cleanedMs: film.atMs, filmNtu } : undefined
 }

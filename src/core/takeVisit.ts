@@ -3,6 +3,7 @@ import type { Analyzer } from '../model/plant.js'
 import type { Contradiction } from '../recommend/contradiction.js'
 import { correctionOfVisit } from '../recommend/correction.js'
 import { beginVisit, belongsTo, joinVisit } from '../recommend/visit.js'
+import { visitSentences } from '../recommend/visitSentences.js'
 import type { PointContext } from './context.js'
 import type { UnitFold } from './pointState.js'
 
@@ -21,6 +22,10 @@ export function takeVisit(
     own.visit = beginVisit(work, work.serial ?? own.serial ?? analyzer.serial ?? null, beginningsOf(unit))
   const { visit } = own
   joinVisit(visit, work, analyzer, !contradictions.some(one => one.effect === 'no_proof'))
+  // A check after the work, in the same visit, says more of what was found.
+  const { proof } = unit
+  if (proof !== null && proof.workMs >= visit.fromMs && proof.workMs <= visit.toMs)
+    unit.proof = { ...proof, visit: visitSentences(visit) }
   const correction = correctionOfVisit(visit, analyzer, context.point.grab, unit.levelNtu ?? 0)
   own.corrections = own.corrections.filter(one => one.visitMs < visit.fromMs).slice(-(KEPT_CORRECTIONS - 1))
   if (correction !== undefined) own.corrections.push(correction)

@@ -48,3 +48,8 @@ export function targetKey(target: CaseTarget): string {
   if (target.point !== null) return `point:${target.point}`
   return `laboratory:${target.laboratoryInstrument ?? 'all'}`
 }
+
+/** The likeliest cause that has a name. */
+export function leadingCause(causes: readonly RankedCause[]): Cause {
+  return causes.find(({ cause }) => cause !== 'undecided')?.cause ?? 'undecided'
+}

@@ -1,7 +1,7 @@
 import type { RecommendationData } from '../model/events.js'
 import type { StandardType } from '../model/messages.js'
 import type { Analyzer, Plant, RegisteredStandard } from '../model/plant.js'
-import type { Action } from '../model/vocabulary.js'
+import type { Action, Cause } from '../model/vocabulary.js'
 import { CAUTIONS } from './cautions.js'
 import { zeroMethodFor } from './decide.js'
 import {
@@ -10,9 +10,11 @@ import {
   BEGIN,
   CLEAN,
   END,
+  inspectionSteps,
   onlyIfOutside,
   primaryStep,
   readStandardStep,
+  readZeroStep,
   spanStep,
   zeroStep,
 } from './procedureSteps.js'
@@ -26,12 +28,14 @@ type References = Readonly<Record<Exclude<StandardType, 'source_off'>, Registere
  * The steps for an action in the fixed order: control room, grab, as found, clean, read again, adjust only if outside,
  * as left, back in service, second grab. The cautions come with every action.
  * @param levelNtu present level of the point: it decides how zero is set
+ * @param cause the likeliest: it decides what an inspection begins with
  */
 export function procedureFor(
   action: Action,
   analyzer: Analyzer | undefined,
   plant: Plant,
   levelNtu: number,
+  cause: Cause = 'undecided',
 ): Procedure {
   if (analyzer === undefined || action === 'take_grab' || action === 'check_laboratory') return atADesk(action)
   const zeroMethod = zeroMethodFor(plant, levelNtu)
@@ -81,15 +85,14 @@ export function procedureFor(
     case 'inspect':
       return full({ zeroMethod, ...withSpan(standard), ...bringing(water, standard, primary) }, [
         ...BEGIN,
-        'Look at the light source, its level and its age; the windows; the cell; water or dirt inside.',
-        'Renew the light source by the maker’s procedure where its level has fallen.',
-        'A new light source calls for a primary calibration; afterwards assign the secondary standard anew.',
+        ...inspectionSteps(cause),
         AS_LEFT,
         ...END,
       ])
     case 'verify':
-      return full({ ...withSpan(standard), ...bringing(standard) }, [
+      return full({ zeroMethod, ...withSpan(standard), ...bringing(water, standard) }, [
         ...BEGIN,
+        readZeroStep(zeroMethod, references.zero_water),
         readStandardStep(analyzer, standard),
         AS_LEFT,
         ...END,

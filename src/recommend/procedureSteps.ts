@@ -1,5 +1,6 @@
 import type { Analyzer, RegisteredStandard } from '../model/plant.js'
 import { roundTo } from '../model/rounding.js'
+import type { Cause } from '../model/vocabulary.js'
 import { sayNtu } from './summary.js'
 
 /** Before anything is opened. Common practice, no source. */
@@ -44,6 +45,32 @@ export function spanStep(analyzer: Analyzer, standard: RegisteredStandard | unde
 export function readStandardStep(analyzer: Analyzer, standard: RegisteredStandard | undefined): string {
   const named = standard === undefined ? `assigned on ${analyzer.id}` : sayReference(standard)
   return `Read the standard ${named}; do not adjust.`
+}
+
+export function readZeroStep(method: 'zero_water' | 'source_off', water: RegisteredStandard | undefined): string {
+  if (method === 'source_off') return 'Read with the source off (dark response); do not adjust.'
+  const named = water === undefined ? '' : ` (${sayReference(water)})`
+  return `Read zero water${named}, source on, proven first: it is not quite zero itself; do not adjust.`
+}
+
+const INSPECTION = {
+  light: 'Shut the cover, or lay a dark cloth over the cell, and watch the reading: if it falls, light gets in.',
+  water: 'Look for fog and drops on the optics and inside the cell before wiping anything; dry them.',
+  seals:
+    'Check seals, cable gland, drying agent and vent; see that the cold sample does not meet damp air at the optics.',
+  source: 'Look at the light source, its level and its age; the windows; the cell; water or dirt inside.',
+  renew: 'Renew the light source by the maker’s procedure where its level has fallen.',
+  after: 'A new light source calls for a primary calibration; afterwards assign the secondary standard anew.',
+} as const
+
+/** What to look at, the likeliest first. Nothing is adjusted. Common practice, no source. */
+export function inspectionSteps(cause: Cause): readonly string[] {
+  const { light, water, seals, source, renew, after } = INSPECTION
+  if (cause === 'stray_light')
+    return [light, 'Find what let it in: cover, shade, a lamp or window above; put it right.', source]
+  if (cause === 'condensation')
+    return [water, seals, source, 'Do not zero while it is wet: it would be wrong when dry.']
+  return [source, renew, after]
 }
 
 export function primaryStep(standard: RegisteredStandard | undefined): string {

@@ -41,7 +41,7 @@ export function weighSign(sign: Sign): WeighedSign {
       return {
         cause: 'signal_path',
         odds: sign.borneOut ? 30 : 4,
-        text: `its values changed at once to ${sayFactor(sign.factor)} on ${sayInstant(sign.sinceMs)}, level and noise alike, with no work on record: scaling or range in the signal path`,
+        text: `its values went at once from ${sayNtu(sign.beforeNtu)} to ${sayNtu(sign.afterNtu)} NTU, ${sayFactor(sign.factor)}, on ${sayInstant(sign.sinceMs)}, noise alike, with no work on record: scaling or range in the signal path`,
       }
     case 'display_differs':
       return {
@@ -55,12 +55,16 @@ export function weighSign(sign: Sign): WeighedSign {
         odds: sign.visitMs === null ? 3 : 20,
         text: `beside the other units it reads ${sayNtu(sign.dayNtu)} NTU by day and ${sayNtu(sign.nightNtu)} NTU by night, on each of ${String(sign.days)} days${sign.visitMs === null ? '' : ` since the visit of ${sayDay(sign.visitMs)}`}: light falls in`,
       }
-    case 'returns_after_cleaning':
+    case 'returns_after_cleaning': {
+      const isNoisy = sign.noiseRatio !== null && sign.noiseRatio >= NOISY
+      const isAgain = sign.cleaningsMs.length > 1
+      const noise = isNoisy ? `, with ${String(roundTo(sign.noiseRatio, 1))} times the noise` : ''
       return {
         cause: 'condensation',
-        odds: sign.noiseRatio !== null && sign.noiseRatio >= NOISY ? 12 : 4,
-        text: `cleaned on ${listWords(sign.cleaningsMs.map(sayDay))}, each time it was back by ${sayNtu(sign.riseNtu)} NTU after ${sayDays(sign.afterDays)}${sign.noiseRatio !== null && sign.noiseRatio >= NOISY ? `, with ${String(roundTo(sign.noiseRatio, 1))} times the noise` : ''}: a film takes weeks`,
+        odds: !isAgain ? 1.5 : isNoisy ? 12 : 4,
+        text: `cleaned on ${listWords(sign.cleaningsMs.map(sayDay))}, ${isAgain ? 'each time ' : ''}it was back by ${sayNtu(sign.riseNtu)} NTU after ${sayDays(sign.afterDays)}${noise}: a film takes weeks`,
       }
+    }
     case 'dark_response':
       return {
         cause: 'stray_light',

@@ -44,7 +44,7 @@ describe('S07 Storm during a drift', () => {
   test('must say: it began before the storm', () => {
     for (const { data } of said.requests('FE3-B')) {
       expect(data.onset?.estimate ?? '9').toMatch(/^2026-05-(0|1[0-4])/)
-      expect(data.onset?.latest ?? '9' < '2026-05-17').toBeTruthy()
+      expect((data.onset?.latest ?? '9') < '2026-05-17').toBe(true)
     }
   })
   test('must not say: an error that began at the storm, or anything of the other filters', () => {

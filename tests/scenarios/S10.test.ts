@@ -25,13 +25,13 @@ const asked = said.requests('point:FE3')
 describe('S10 Two units differ, then grab samples break the tie', () => {
   test('must say first: one of the two, not known which; a grab sample', () => {
     const [opened] = said.opened('point:FE3')
-    expect(opened?.openedAt ?? '9' < TOLD).toBeTruthy()
+    expect((opened?.openedAt ?? '9') < TOLD).toBe(true)
     expect(opened?.action).toBe('take_grab')
     expect(opened?.summary).toMatch(/FE3-A and FE3-B at FE3 differ by [\d.]+ NTU .*nothing tells which is wrong/)
   })
   test('must say after: FE3-B, with the samples', () => {
     const [opened] = said.opened('FE3-B')
-    expect(opened?.openedAt ?? '' > TOLD).toBeTruthy()
+    expect((opened?.openedAt ?? '') > TOLD).toBe(true)
     expect(opened?.summary).toMatch(/2 grabs/)
     expect(opened?.evidence.find(({ line }) => line === 'grab')?.n).toBe(2)
   })

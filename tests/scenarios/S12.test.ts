@@ -39,7 +39,7 @@ describe('S12 Lid left open', () => {
     expect(opened?.cause.ranked[0]?.cause).toBe('stray_light')
     expect(opened?.summary).toMatch(/NTU by day and -?[\d.]+ NTU by night since the visit of 9 Jun 2026/)
     expect(opened?.summary).toMatch(/look at cover and shade/)
-    expect(opened?.openedAt ?? '9' < '2026-06-17').toBeTruthy()
+    expect((opened?.openedAt ?? '9') < '2026-06-17').toBe(true)
   })
   test('must not say: zero drift first, zero, or that the visit helped', () => {
     for (const { data } of said.requests('CFE-B')) {

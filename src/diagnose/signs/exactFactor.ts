@@ -2,7 +2,7 @@ import { kept } from '../../model/rounding.js'
 import type { Analyzer } from '../../model/plant.js'
 import { type Block, type BlockLog, blockAt, FLAG } from '../../qualify/blockLog.js'
 import { BLOCK_MS } from '../../qualify/openBlock.js'
-import { exp, ln } from '../../statistics/distributions.js'
+import { ln } from '../../statistics/distributions.js'
 import { madSigma, median } from '../../statistics/robust.js'
 import type { SignOf } from './sign.js'
 
@@ -11,7 +11,16 @@ export const SIMPLE_FACTORS = [2, 4, 5, 10, 100, 1_000].flatMap(factor => [facto
 
 /** The factor by which a unit's values have changed at once; null while they have not. Plain data. */
 export interface FactorState {
-  found: { readonly factor: number; readonly sinceMs: number; readonly borneOut: boolean } | null
+  found: Found | null
+}
+
+interface Found {
+  readonly factor: number
+  readonly sinceMs: number
+  /** Levels of the hour before and after. */
+  readonly beforeNtu: number
+  readonly afterNtu: number
+  readonly borneOut: boolean
 }
 
 export function newFactorState(): FactorState {
@@ -52,8 +61,6 @@ export function takeFactor(state: FactorState, look: FactorLook, endMs: number):
   else if (Math.abs(ln(found.factor * change.factor)) < 1e-9) state.found = null
 }
 
-type Found = NonNullable<FactorState['found']>
-
 function beside({ analyzer, log, others, isExplained }: FactorLook, endMs: number): Found | undefined {
   const changedMs = endMs - BESIDE * BLOCK_MS
   if (!isWorthALook(log, changedMs)) return undefined
@@ -70,9 +77,10 @@ function beside({ analyzer, log, others, isExplained }: FactorLook, endMs: numbe
     const near = Math.min(NEAR.most, Math.max(NEAR.least, 2 * spread))
     // Of two units the one whose own level changed.
     const alone = ln(level(own.after) / level(own.before))
-    if (Math.abs(ratio - ln(factor)) > near || Math.abs(alone) < Math.abs(ratio) / 2) continue
+    // Units that moved together say nothing of a factor.
+    if (factor === 1 || Math.abs(ratio - ln(factor)) > near || Math.abs(alone) < Math.abs(ratio) / 2) continue
     if (isAbrupt(own, blockAt(log, changedMs)) && isNoiseAlike(own, factor, analyzer, 2 * NOISE_ALIKE))
-      return { factor, sinceMs: changedMs - BLOCK_MS, borneOut: true }
+      return foundBetween(own, factor, changedMs, true)
   }
   return undefined
 }
@@ -88,7 +96,12 @@ function alone({ analyzer, log, isExplained }: FactorLook, endMs: number): Found
   const isStill = range(near.before) <= STILL && range(near.after) <= STILL
   if (!isStill || Math.abs(ratio - ln(factor)) > NEAR.alone) return undefined
   if (!isAbrupt(own, blockAt(log, changedMs)) || !isNoiseAlike(own, factor, analyzer, NOISE_ALIKE)) return undefined
-  return { factor, sinceMs: changedMs - BLOCK_MS, borneOut: false }
+  return foundBetween(near, factor, changedMs, false)
+}
+
+function foundBetween({ before, after }: Sides, factor: number, changedMs: number, borneOut: boolean): Found {
+  const levels = { beforeNtu: kept(level(before)), afterNtu: kept(level(after)) }
+  return { factor, sinceMs: changedMs - BLOCK_MS, ...levels, borneOut }
 }
 
 /** Whether the level two blocks apart differs as much as the smallest factor would make it. */
@@ -168,5 +181,7 @@ export function judgeFactor(state: FactorState, ratioBefore: number, ratioNow: n
 }
 
 export function factorSign({ found }: FactorState): SignOf<'exact_factor'> | undefined {
-  return found === null ? undefined : { kind: 'exact_factor', ...found, factor: kept(exp(ln(found.factor))) }
+  if (found === null) return undefined
+  const { factor, sinceMs, beforeNtu, afterNtu, borneOut } = found
+  return { kind: 'exact_factor', factor, sinceMs, beforeNtu, afterNtu, borneOut }
 }

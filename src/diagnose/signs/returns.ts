@@ -8,12 +8,16 @@ import type { SignOf } from './sign.js'
 const REMEMBERED_MS = 28 * DAY_MS
 /** A film takes longer than this to come back (common practice, no source). */
 const HELPED_AT_MOST_DAYS = 5
-const LEAST_CLEANINGS = 2
+/** How long after the good days it must be back: what takes longer grew, as a film does. */
+const BACK_DAYS = 3
 /** Rise after the good days over its standard uncertainty. */
 const CLEAR = 3
+/** The least rise, tolerances. */
+const LEAST_RISE = 0.4
 
 /** What followed one cleaning, up to the next. */
 interface Cycle {
+  readonly atMs: number
   readonly good: readonly ErrorValue[]
   readonly bad: readonly ErrorValue[]
 }
@@ -21,31 +25,38 @@ interface Cycle {
 /**
  * An error that a cleaning takes away each time and that is back within days: water on the optics (condensation, a seal
  * that lets air in) rather than a film, which grows for weeks, and no drift, which cleaning does not move. The number of
- * good days is the one that parts good and bad values best; it must hold for each cleaning.
+ * good days is the one that parts good and bad values best; it must hold for each cleaning that values are there for.
  * @param values what the unit shows against something independent
  */
 export function returnsSign(
   values: readonly ErrorValue[],
   cleaningsMs: readonly number[],
   noise: NoiseState,
+  toleranceNtu: number,
   nowMs: number,
 ): SignOf<'returns_after_cleaning'> | undefined {
   const recent = cleaningsMs.filter(atMs => atMs > nowMs - REMEMBERED_MS && atMs <= nowMs)
-  if (recent.length < LEAST_CLEANINGS) return undefined
-  let best: { readonly afterDays: number; readonly riseNtu: number; readonly z: number } | undefined
+  let best: ({ readonly afterDays: number } & Rise) | undefined
   for (let afterDays = 1; afterDays <= HELPED_AT_MOST_DAYS; afterDays++) {
     const rise = riseAfter(values, recent, afterDays, nowMs)
-    if (rise !== undefined && rise.z >= CLEAR && rise.z > (best?.z ?? 0)) best = { afterDays, ...rise }
+    if (rise === undefined || rise.riseNtu < LEAST_RISE * toleranceNtu) continue
+    if (rise.z >= CLEAR && rise.z > (best?.z ?? 0)) best = { afterDays, ...rise }
   }
   if (best === undefined) return undefined
-  const noiseRatio = noiseRatioOf(noise, recent, best.afterDays)
   return {
     kind: 'returns_after_cleaning',
-    cleaningsMs: recent,
+    cleaningsMs: best.cleaningsMs,
     afterDays: best.afterDays,
     riseNtu: kept(best.riseNtu),
-    noiseRatio,
+    noiseRatio: noiseRatioOf(noise, recent, best.afterDays),
   }
+}
+
+interface Rise {
+  /** Cleanings that have both good and bad values after them. */
+  readonly cleaningsMs: readonly number[]
+  readonly riseNtu: number
+  readonly z: number
 }
 
 /** Mean of all bad values over that of all good ones; undefined where a cleaning was not followed by a rise. */
@@ -54,23 +65,28 @@ function riseAfter(
   cleaningsMs: readonly number[],
   afterDays: number,
   nowMs: number,
-): { riseNtu: number; z: number } | undefined {
+): Rise | undefined {
   const cycles = cleaningsMs.map((atMs, k): Cycle => {
-    const untilMs = cleaningsMs[k + 1] ?? nowMs + 1
-    const goodUntilMs = Math.min(untilMs, atMs + afterDays * DAY_MS)
+    const goodUntilMs = atMs + afterDays * DAY_MS
+    const untilMs = Math.min(cleaningsMs[k + 1] ?? nowMs + 1, goodUntilMs + BACK_DAYS * DAY_MS)
     return {
+      atMs,
       good: values.filter(value => value.atMs > atMs && value.atMs <= goodUntilMs),
       bad: values.filter(value => value.atMs > goodUntilMs && value.atMs < untilMs),
     }
   })
   const whole = cycles.filter(({ good, bad }) => good.length > 0 && bad.length > 0)
-  if (whole.length < LEAST_CLEANINGS) return undefined
+  if (whole.length === 0) return undefined
   if (!whole.every(({ good, bad }) => (meanOf(bad)?.ntu ?? 0) > (meanOf(good)?.ntu ?? 0))) return undefined
   const good = meanOf(whole.flatMap(one => one.good))
   const bad = meanOf(whole.flatMap(one => one.bad))
   if (good === undefined || bad === undefined) return undefined
   const riseNtu = bad.ntu - good.ntu
-  return { riseNtu, z: riseNtu / Math.sqrt(good.uNtu * good.uNtu + bad.uNtu * bad.uNtu) }
+  return {
+    cleaningsMs: whole.map(({ atMs }) => atMs),
+    riseNtu,
+    z: riseNtu / Math.sqrt(good.uNtu * good.uNtu + bad.uNtu * bad.uNtu),
+  }
 }
 
 /** Mean noise of whole bad days over that of whole good ones. */

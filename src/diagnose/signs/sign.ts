@@ -9,7 +9,14 @@ export type Sign =
   /** The error fell where the filter was backwashed. */
   | { readonly kind: 'washed_off'; readonly times: number; readonly dropNtu: number }
   /** The values changed at once by a factor that scaling makes and water does not. */
-  | { readonly kind: 'exact_factor'; readonly factor: number; readonly sinceMs: number; readonly borneOut: boolean }
+  | {
+      readonly kind: 'exact_factor'
+      readonly factor: number
+      readonly sinceMs: number
+      readonly beforeNtu: number
+      readonly afterNtu: number
+      readonly borneOut: boolean
+    }
   /** The local display stood at another value than the record. */
   | {
       readonly kind: 'display_differs'
