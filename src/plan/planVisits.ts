@@ -47,6 +47,7 @@ export function planVisits(state: PlantState, days: number): VisitPlan {
   )
   return {
     plant: state.id,
+    timeZone: plant.timeZone,
     at: moment.nowMs === 0 ? null : formatInstant(moment.nowMs),
     days,
     visitMinutes: plant.visitMinutes,
@@ -125,8 +126,10 @@ function visit(moment: Moment, one: Looked, window: Window, late: boolean, endMs
   const now = dues.filter(due => due.byMs <= together)
   const unit = one.state.fold.units[one.unit]!
   const works = now.map(due => due.work)
+  const serial = unit.work.serial ?? plant.analyzers.get(one.analyzer)?.serial
   return {
     analyzer: one.analyzer,
+    ...(serial === undefined ? {} : { serial }),
     point: one.point.id,
     ...(one.point.area === undefined ? {} : { area: one.point.area }),
     window: { from: formatInstant(window.fromMs), to: formatInstant(window.toMs) },

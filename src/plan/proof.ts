@@ -3,10 +3,14 @@ import { evidenceData } from '../core/evidenceData.js'
 import type { PointState } from '../core/pointState.js'
 import type { StatusData } from '../model/events.js'
 import { DIGITS, roundTo } from '../model/rounding.js'
+import type { Line } from '../model/vocabulary.js'
 import type { Proof } from './visitPlan.js'
 
 /** Chance that the tolerance is passed within a week above which nobody is left alone. */
 const PASSES_SOON = 0.1
+/** Lines that compare with something outside the analyzer's own water; the others bear out and prove nothing alone. */
+const STRONG: ReadonlySet<Line> = new Set(['grab', 'redundant', 'verification'])
+const LEAST_GRABS = 3
 
 /**
  * The independent evidence that a unit is right; undefined where it is not good enough to leave it alone: an assessment
@@ -31,7 +35,7 @@ export function proofOf(
       const newest = points.at(-1)?.[0]
       return { line, against, n, ...(newest === undefined ? {} : { newest }) }
     })
-  if (lines.length === 0) return undefined
+  if (!lines.some(({ line, n }) => STRONG.has(line) && (line !== 'grab' || n >= LEAST_GRABS))) return undefined
   return {
     lines,
     biasNtu: roundTo(value, DIGITS.ntu),

@@ -1,16 +1,15 @@
 import type { StatusData } from '../model/events.js'
-import { roundTo } from '../model/rounding.js'
+import type { LocalSpan } from '../model/localCalendar.js'
 import { MINUTE_MS, sayDay } from '../model/time.js'
 import { offsetMinutes } from '../model/timeZone.js'
 import { listWords, sayNtu } from '../recommend/summary.js'
 import type { Due } from './dueDates.js'
 import type { Proof } from './visitPlan.js'
-import type { Window } from './windows.js'
 
 const LONGEST = 240
 
 /** "Mon 4 May 2026, 13:00 to 17:00" on the clocks of the zone. */
-export function sayWindow(zone: string, { fromMs, toMs }: Window): string {
+export function sayWindow(zone: string, { fromMs, toMs }: LocalSpan): string {
   const [from, to] = [onTheWall(zone, fromMs), onTheWall(zone, toMs)]
   const clock = (wallMs: number): string => new Date(wallMs).toISOString().slice(11, 16)
   const until = sayDay(from) === sayDay(to) ? clock(to) : `${sayWeekday(to)}, ${clock(to)}`
@@ -34,17 +33,26 @@ function sayWeekday(wallMs: number): string {
 
 /** "92 grabs and FE3-B put its bias at -0.004 to 0.006 NTU (tolerance 0.05 NTU)" */
 export function sayProof({ lines, ci95: [low, high], toleranceNtu }: Proof): string {
-  const words = lines.map(({ line, against, n }) =>
-    line === 'grab'
-      ? counted(n, 'grab')
-      : line === 'redundant'
-        ? against
-        : line === 'verification'
-          ? counted(n, 'verification')
-          : line.replaceAll('_', ' '),
-  )
-  const one = words.length === 1 && !words[0]!.endsWith('s') && !words[0]!.includes(' and ')
-  return `${listWords([...new Set(words)])} ${one ? 'puts' : 'put'} its bias at ${sayNtu(low)} to ${sayNtu(high)} NTU (tolerance ${sayNtu(toleranceNtu)} NTU)`
+  const words = [...new Set(lines.map(sayLine))]
+  const isOne = words.length === 1 && !words[0]!.endsWith('s') && !words[0]!.includes(' and ')
+  return `${listWords(words)} ${isOne ? 'puts' : 'put'} its bias at ${sayNtu(low)} to ${sayNtu(high)} NTU (tolerance ${sayNtu(toleranceNtu)} NTU)`
+}
+
+function sayLine({ line, against, n }: Proof['lines'][number]): string {
+  switch (line) {
+    case 'grab':
+      return counted(n, 'grab')
+    case 'redundant':
+      return against
+    case 'verification':
+      return counted(n, 'verification')
+    case 'related':
+      return 'the related points'
+    case 'clean_water_floor':
+      return 'its clean-water floor'
+    case 'diagnostics':
+      return 'its diagnostics'
+  }
 }
 
 /** What is due, why it is due although the evidence is good, and when. */
@@ -58,9 +66,9 @@ export function visitSentence(
   const though = proof === undefined ? '' : `, though ${sayProof(proof)}`
   const past = late ? ' (past its date)' : ''
   const candidates = [
-    `${analyzer}: ${due.text}${though}: visit on ${when}${past}.`,
-    `${analyzer}: ${due.brief}${though}: visit on ${when}${past}.`,
-    `${analyzer}: ${due.brief}: visit on ${when}${past}.`,
+    `${analyzer}: ${due.text}${though}: visit on ${when} local time${past}.`,
+    `${analyzer}: ${due.brief}${though}: visit on ${when} local time${past}.`,
+    `${analyzer}: ${due.brief}: visit on ${when} local time${past}.`,
   ]
   return candidates.find(text => text.length <= LONGEST) ?? candidates.at(-1)!
 }
@@ -87,5 +95,5 @@ export function notProvenSentence(analyzer: string, status: StatusData | undefin
 }
 
 function counted(n: number, word: string): string {
-  return `${String(roundTo(n, 0))} ${word}${n === 1 ? '' : 's'}`
+  return `${String(n)} ${word}${n === 1 ? '' : 's'}`
 }

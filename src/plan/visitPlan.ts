@@ -5,6 +5,7 @@ import type { Action, Assessment, Urgency } from '../model/vocabulary.js'
 /** Who is to be visited in the days ahead, who may be left alone and on what proof, and of whom too little is known. */
 export interface VisitPlan {
   readonly plant: string
+  readonly timeZone: string
   /** Plant time, RFC 3339; null before the first tick. */
   readonly at: string | null
   readonly days: number
@@ -34,6 +35,8 @@ export interface Job {
 
 export interface Visit {
   readonly analyzer: string
+  /** Of the instrument that hangs there. */
+  readonly serial?: string
   readonly point: string
   readonly area?: string
   readonly window: { readonly from: string; readonly to: string }

@@ -1,12 +1,13 @@
 import type { Bring, Visit, VisitPlan } from '../../plan/visitPlan.js'
 import { parseInstant, sayDay } from '../../model/time.js'
+import { sayWindow } from '../../plan/sentences.js'
 import { sayTime } from '../say.js'
 import { DEFERENCE_TEXT } from '../words.js'
 import { type TextRow, textTable } from './textTable.js'
 import { COLUMNS, wrapText } from './wrap.js'
 
 const VISIT_COLUMNS = [
-  { head: 'Window (UTC)', width: 16 },
+  { head: 'Window', width: 16 },
   { head: 'Area', width: 16 },
   { head: 'Analyzer', width: 10 },
   { head: 'By', width: 12 },
@@ -15,7 +16,8 @@ const VISIT_COLUMNS = [
 
 /** What the table goes by, for its readers. */
 const PLAN_NOTE =
-  'Dates required by rule are due whatever the charts say. Half days, Monday to Friday; holidays and crew are not known. ' +
+  'Dates required by rule are due whatever the charts say. Windows are half days on the clocks of the plant, Monday to ' +
+  'Friday; holidays and crew are not known. ' +
   'Never two units of one point in one window.'
 
 /** The visits of the days ahead, who may be left alone and on what proof, and who is not proven. At most 100 columns wide. */
@@ -25,7 +27,12 @@ export function renderPlanTable(plan: VisitPlan): string {
     at === null ? 'No plant time yet' : `As of ${sayTime(at)}, the next ${String(days)} days`,
     ...block(
       'VISITS',
-      visits.length === 0 ? 'No visit falls into these days.' : textTable(VISIT_COLUMNS, visits.flatMap(visitRows)),
+      visits.length === 0
+        ? 'No visit falls into these days.'
+        : textTable(
+            VISIT_COLUMNS,
+            visits.flatMap(visit => visitRows(visit, plan.timeZone)),
+          ),
     ),
     ...(visits.length === 0 ? [] : [wrapText(crew(plan), COLUMNS)]),
     ...list('NO VISIT TO ONE ANALYZER, YET ASKED FOR', requests),
@@ -39,7 +46,8 @@ export function renderPlanTable(plan: VisitPlan): string {
 }
 
 /** Window, place, date and standards, and below them why, what else, and who stays in service. */
-function visitRows({ window, area, analyzer, jobs, later, bring, meanwhile, late, by, summary }: Visit): TextRow[] {
+function visitRows(visit: Visit, timeZone: string): TextRow[] {
+  const { window, area, analyzer, serial, jobs, later, bring, meanwhile, late, by, summary } = visit
   const more = [
     ...jobs.slice(1).map(job => `With it: ${job.text}, by ${dayOf(job.by)}.`),
     ...later.map(job => `Later: ${job.text}, by ${dayOf(job.by)}.`),
@@ -47,9 +55,9 @@ function visitRows({ window, area, analyzer, jobs, later, bring, meanwhile, late
   ]
   return [
     [
-      `${window.from.slice(0, 10)} ${window.from.slice(11, 16)}-${window.to.slice(11, 16)}`,
+      sayWindow(timeZone, { fromMs: Date.parse(window.from), toMs: Date.parse(window.to) }),
       area ?? '',
-      analyzer,
+      serial === undefined ? analyzer : `${analyzer} (${serial})`,
       `${dayOf(by)}${late ? ' (past)' : ''}`,
       bring.length === 0 ? 'no standard' : bring.map(sayBring).join('; '),
     ],
