@@ -94,7 +94,7 @@ describe('readings for blocks that stayed empty', () => {
   it('a gateway silent for nine hours empties its buffer at once: all as on time', () => {
     const buffered = inOrder(sent.map(one => (inGap(one) ? { ...one, comesMs: untilMs + (one.atMs % 1_000) } : one)))
     const found = play(buffered)
-    expect(storyOf(found.events).some(line => line.includes('analyzer.finding FE1-A began'))).toBe(true)
+    expect(storyOf(found.events).some(line => line.includes('analyzer.finding small-plant began'))).toBe(true)
     expect(differences(found, onTime)).toEqual([])
   })
 

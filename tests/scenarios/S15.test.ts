@@ -21,8 +21,20 @@ describe('S15 Very quiet water is not stuck', () => {
     expect(said.findings()).toEqual([])
     expect(said.status('FE1-A').assessment).toBe('consistent')
   })
+  test('must say: status shows that quantised readings are provided for', () => {
+    expect(said.status('FE1-A').notes?.join()).toMatch(/quantised readings.*9\d % repeat.*steps of 0\.001 NTU/)
+    expect(said.explain('FE1-A').status.notes).toEqual(said.status('FE1-A').notes)
+  })
   test('must not say: stuck', () => {
     expect(said.text()).not.toMatch(/stuck/)
+    expect(said.explain('FE1-A').excluded.stuck).toBeUndefined()
+  })
+  test('must not say: too small a spread, or a false signal from ties', () => {
+    const used = said.explain('FE1-A').grabs.filter(one => one.use === 'used')
+    expect(used.length).toBeGreaterThan(8)
+    // No less than the laboratory's 0.01 NTU, however equal the readings.
+    for (const { uNtu } of used) expect(uNtu).toBeGreaterThanOrEqual(0.01)
+    expect(said.explain('FE1-A').excluded.bubble ?? 0).toBe(0)
   })
   holdsEverywhere(said)
 })

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest'
 import { holdsEverywhere } from './support/holdsEverywhere.js'
-import { type Moment, runScenario } from './support/scenario.js'
+import { type Moment, runScenario, type ScenarioPlan } from './support/scenario.js'
 
 /** The night of the eighth of May: stuck from 22:00, maintenance from 01:00, no flow from 01:15, until 06:00. */
 const STUCK = 6 + 22 / 24
@@ -12,7 +12,7 @@ const during = (fromDay: number): ((t: Moment) => boolean) => {
 const isStuck = during(STUCK)
 const isDry = during(DRY)
 
-const said = runScenario({
+const plan: ScenarioPlan = {
   id: 'S44',
   title: 'No usable unit at a reporting point',
   from: '2026-05-01',
@@ -30,9 +30,10 @@ const said = runScenario({
     { kind: 'work', analyzer: 'CFE-B', time: '2026-05-08T01:00:00Z', action: 'maintenance_on' },
     { kind: 'work', analyzer: 'CFE-B', time: '2026-05-08T06:00:00Z', action: 'maintenance_off' },
   ],
-})
+}
 
 describe('S44 No usable unit at a reporting point', () => {
+  const said = runScenario(plan)
   const [began, ended] = said.findings('no_usable_unit', 'CFE')
   const night = said.events.filter(one => one.time >= '2026-05-08T00:00:00Z' && one.time < '2026-05-08T06:30:00Z')
 
@@ -61,6 +62,28 @@ describe('S44 No usable unit at a reporting point', () => {
   test('must not say: three unrelated alarms, or anything of an interlock', () => {
     expect(night.filter(one => one.type === 'recommendation.opened')).toEqual([])
     expect(said.text()).not.toMatch(/interlock|bypass/i)
+  })
+  holdsEverywhere(said)
+})
+
+describe('S44 No usable unit at a reporting point, a published rule chosen in the register', () => {
+  const said = runScenario({
+    ...plan,
+    id: 'S44-rule',
+    register: register => {
+      Object.assign(register.points.CFE!, { use: ['regulated'], criteria: ['grabs_every_4_h_5_working_days'] })
+    },
+  })
+  const [began, ...more] = said.findings('no_usable_unit', 'CFE').filter(one => one.data.phase === 'began')
+
+  test('must say: the rule with its source, every four hours and at most five working days', () => {
+    expect(began?.data.detail).toMatchObject({ quickest: 'CFE-B', source: '40 CFR 141.174(b)', everyHours: 4 })
+    expect(began?.data.summary).toMatch(/every 4 h, at most 5 working days \(40 CFR 141\.174\(b\)\)/)
+    expect(more).toEqual([])
+  })
+  test('must not say: another alarm for the same', () => {
+    const night = said.events.filter(one => one.time >= '2026-05-08T00:00:00Z' && one.time < '2026-05-08T06:30:00Z')
+    expect(night.filter(one => 'notify' in one.data && one.data.notify === 'at_once')).toEqual([began])
   })
   holdsEverywhere(said)
 })
