@@ -6,6 +6,7 @@ import { type Correction, correctionAt } from '../recommend/correction.js'
 import { correctionData } from '../recommend/correctionData.js'
 import { blocksOf } from './explainBlocks.js'
 import type { PlantState } from './plantState.js'
+import type { UnitFold } from './pointState.js'
 
 /** What the record of one analyzer should have been, side by side with what it is. Advice: nothing is changed. */
 export interface CorrectedRecord {
@@ -46,15 +47,18 @@ export function correctedRecord(state: PlantState, analyzer: string): CorrectedR
   const [first] = blocks
   return {
     analyzer,
-    corrections: corrections.map(one => sayCorrection(one, known)),
+    corrections: correctionsOf(unit, known),
     blocksFrom: first === undefined ? null : formatInstant(first.endMs),
     rows: blocks.flatMap(({ endMs, medianNtu, usable }) => (usable ? proposalFor(corrections, endMs, medianNtu) : [])),
   }
 }
 
-function sayCorrection(correction: Correction, analyzer: Analyzer): CorrectionSaid {
-  const data = correctionData(correction, analyzer)
-  return correction.serial === null ? data : { ...data, serial: correction.serial }
+/** Each correction that visits of an analyzer support, newest last. */
+export function correctionsOf({ work }: UnitFold, analyzer: Analyzer): CorrectionSaid[] {
+  return work.corrections.map(one => {
+    const data = correctionData(one, analyzer)
+    return one.serial === null ? data : { ...data, serial: one.serial }
+  })
 }
 
 /** Nothing for a block that no correction is for. */

@@ -8,7 +8,9 @@ import { criteriaData } from './criteriaData.js'
 import type { Explanation, StandingData } from './explanation.js'
 import type { PlantState } from './plantState.js'
 import type { PointState } from './pointState.js'
+import { correctionsOf } from './correctedRecord.js'
 import { excludedInAll } from './publishShift.js'
+import { classOf, scoreRows } from './scorecard.js'
 import { standingOf } from './statusData.js'
 import { blocksOf } from './explainBlocks.js'
 import { grabComparison } from './explainComparison.js'
@@ -29,15 +31,18 @@ export function explainAnalyzer(state: PlantState, analyzer: string): Explanatio
   const unit = point.fold.units[i]
   const own = point.analyzers[i]
   if (unit === undefined || own === undefined) return undefined
+  const serial = unit.work.serial ?? context.analyzers[i]?.serial
   const recommendation = recommendationOf(state, analyzer, point)
   const conditions = conditionsOf(context, point, unit, i)
   const precision = precisionOf(registered.analyzers, point)
+  const corrections = context.analyzers[i] === undefined ? [] : correctionsOf(unit, context.analyzers[i])
+  const trackRecord = scoreRows(state, classOf(state, registered.id))
   return {
     plant: state.id,
     plantName: plant.name,
     timeZone: plant.timeZone,
     analyzer,
-    ...(context.analyzers[i]?.serial === undefined ? {} : { serial: context.analyzers[i].serial }),
+    ...(serial === undefined ? {} : { serial }),
     point: registered.id,
     pointName: registered.name,
     atMs: state.plantMs,
@@ -62,10 +67,12 @@ export function explainAnalyzer(state: PlantState, analyzer: string): Explanatio
         : [{ analyzer: id, blocks: blocksOf(point, companion, point.fold.units[other], state.workedMs) }]
     }),
     grabs: grabViews(point, i),
-    work: unit.works.map(({ atMs, action, id }) => ({
+    work: unit.works.map(({ atMs, action, id, serial }) => ({
       atMs,
-      text: `${action.replaceAll('_', ' ')}${id === null ? '' : ` (${id})`}`,
+      text: `${action.replaceAll('_', ' ')}${id === null ? '' : ` (${id})`}${serial === null ? '' : `, serial ${serial}`}`,
     })),
+    ...(corrections.length === 0 ? {} : { corrections }),
+    ...(trackRecord.length === 0 ? {} : { trackRecord }),
     hypotheses: hypothesesOf(context, point, state.workedMs),
     ...(unit.estimate?.onset == null
       ? {}

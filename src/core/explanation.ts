@@ -1,6 +1,7 @@
-import type { CriterionData, EvidenceData, RecommendationData, StatusData } from '../model/events.js'
+import type { CorrectionData, CriterionData, EvidenceData, RecommendationData, StatusData } from '../model/events.js'
 import type { ExclusionCounts, Line } from '../model/vocabulary.js'
 import type { GrabComparison } from './explainComparison.js'
+import type { ScoreRow } from './scorecard.js'
 
 /** A status as it was told; without `since` before the first block of the analyzer has been worked through. */
 export type StandingData = Omit<StatusData, 'since'> & { readonly since?: string }
@@ -42,6 +43,10 @@ export interface Explanation {
   }[]
   readonly grabs: readonly GrabView[]
   readonly work: readonly { readonly atMs: number; readonly text: string }[]
+  /** What visits say of the record before them; left out where none says anything. */
+  readonly corrections?: readonly CorrectionData[]
+  /** How requests at points of this class ended; left out where none has. */
+  readonly trackRecord?: readonly ScoreRow[]
   readonly hypotheses: readonly { readonly text: string; readonly probability: number }[]
   readonly onset?: { readonly estimateMs: number; readonly earliestMs?: number; readonly latestMs: number }
   readonly excluded: ExclusionCounts

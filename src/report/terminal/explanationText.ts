@@ -19,10 +19,13 @@ import {
   sayRespondBy,
   sayStandard,
   sayTarget,
+  sayTime,
   sayUrgency,
   whereAndWhen,
 } from '../say.js'
+import { sayNtu } from '../../recommend/summary.js'
 import { ACTION_TEXT, DEFERENCE_TEXT, EXCLUSION_TEXT, NOT_ASSESSED_TEXT } from '../words.js'
+import { renderScorecard } from './scorecardTable.js'
 import { textTable } from './textTable.js'
 import { COLUMNS, wrapText } from './wrap.js'
 
@@ -48,6 +51,8 @@ export function renderExplanationText(explanation: Explanation): string {
     section(COMPARISON_TITLE, facts(comparisonFacts(comparison)), comparisonRemarks(comparison).map(paragraph)),
     ...criteria(explanation),
     section('Left out', excluded(explanation)),
+    ...recordBefore(explanation),
+    ...trackRecord(explanation),
     ...(live === undefined ? [] : [reasons]),
     paragraph(`${sayClock(explanation)} With pictures: turbidrift explain ${explanation.analyzer} --html FILE`),
     paragraph(DEFERENCE_TEXT),
@@ -138,6 +143,27 @@ function excluded(explanation: Explanation): readonly string[] {
   const entries = entriesOf(explanation.excluded)
   if (entries.length === 0) return ['Nothing.']
   return entries.map(([reason, count]) => item(String(count).padStart(7), EXCLUSION_TEXT[reason]))
+}
+
+function recordBefore({ corrections = [], analyzer }: Explanation): readonly string[] {
+  if (corrections.length === 0) return []
+  return [
+    section(
+      'The record before the visits',
+      corrections.map(({ from, to, formula, atVisitNtu, ci95, rating }) =>
+        item(
+          `${sayTime(from)} to ${sayTime(to)}:`,
+          `${formula}; at the visit ${sayNtu(atVisitNtu)} NTU (95 % ${sayNtu(ci95[0])} to ${sayNtu(ci95[1])}), rated ${rating}`,
+        ),
+      ),
+      [paragraph(`Advice; the record is not touched. Block by block: turbidrift correction ${analyzer}`)],
+    ),
+  ]
+}
+
+function trackRecord({ trackRecord: rows = [] }: Explanation): readonly string[] {
+  if (rows.length === 0) return []
+  return [section('How requests at points of this class ended', [renderScorecard(rows).trimEnd()])]
 }
 
 function section(title: string, ...parts: readonly (readonly string[])[]): string {
