@@ -1,6 +1,6 @@
 import { DECISIONS, STANDARD_TYPES, WORK_ACTIONS } from '../model/messages.js'
 
-export const FORM_NAMES = ['grab', 'work', 'response'] as const
+export const FORM_NAMES = ['grab', 'work', 'standard', 'response'] as const
 export type Form = (typeof FORM_NAMES)[number]
 
 /** One field of a record as it is asked for, and as a flag. */
@@ -9,6 +9,14 @@ export interface Asked {
   readonly question: string
   readonly as: 'text' | 'time' | 'number' | 'result' | 'yesNo'
   readonly needed?: true
+}
+
+/** What is fixed in a record of a form: the value of a standard, assigned, is work on its analyzer. */
+export const BEGIN: Readonly<Record<Form, Readonly<Record<string, unknown>>>> = {
+  grab: { kind: 'grab' },
+  work: { kind: 'work' },
+  standard: { kind: 'work', action: 'standard_assigned', accepted: true },
+  response: { kind: 'response' },
 }
 
 /** What a record by hand is made of. */
@@ -33,7 +41,29 @@ export const FORMS: Readonly<Record<Form, readonly Asked[]>> = {
     { field: 'reference.type', question: `reference: ${STANDARD_TYPES.join(', ')}`, as: 'text' },
     { field: 'reference.assigned', question: 'value of the reference', as: 'number' },
     { field: 'reference.id', question: 'standard', as: 'text' },
+    { field: 'reference.lot', question: 'its lot', as: 'text' },
+    { field: 'reference.expires', question: 'its expiry, such as 2027-01-31', as: 'text' },
+    { field: 'besideBefore', question: 'second meter in the same water, before', as: 'number' },
+    { field: 'besideAfter', question: 'second meter in the same water, after', as: 'number' },
     { field: 'accepted', question: 'accepted, yes or no', as: 'yesNo' },
+    { field: 'id', question: 'number of the record', as: 'text' },
+    { field: 'corrects', question: 'number of the record this corrects', as: 'text' },
+    { field: 'by', question: 'who', as: 'text' },
+    { field: 'note', question: 'note', as: 'text' },
+  ],
+  standard: [
+    { field: 'analyzer', question: 'analyzer it was assigned on', as: 'text', needed: true },
+    { field: 'time', question: 'time of the assignment, such as 2026-05-09 10:15', as: 'time', needed: true },
+    { field: 'reference.id', question: 'standard', as: 'text', needed: true },
+    { field: 'reference.assigned', question: 'value assigned, as the analyzer read it', as: 'number', needed: true },
+    { field: 'reference.standardUncertainty', question: 'its standard uncertainty', as: 'number' },
+    {
+      field: 'reference.type',
+      question: `type: ${STANDARD_TYPES.join(', ')}; empty for secondary_standard`,
+      as: 'text',
+    },
+    { field: 'reference.lot', question: 'lot', as: 'text' },
+    { field: 'reference.expires', question: 'expiry, such as 2027-01-31', as: 'text' },
     { field: 'id', question: 'number of the record', as: 'text' },
     { field: 'corrects', question: 'number of the record this corrects', as: 'text' },
     { field: 'by', question: 'who', as: 'text' },
@@ -68,6 +98,15 @@ Times without an offset are in the register's time zone; values are in the analy
 Example:
   turbidrift record work --register register.yaml --drop drop --analyzer CFE-A --time "2026-05-09 10:15" \\
     --action zero --as-found 0.04 --as-left 0.001 --reference-type zero_water --reference-assigned 0.02 --accepted yes`,
+  },
+  standard: {
+    description: 'the value assigned to a standard on its analyzer, right after a primary calibration',
+    examples: `
+Times without an offset are in the register's time zone; the value is in the analyzer's unit.
+
+Example:
+  turbidrift record standard --register register.yaml --drop drop --analyzer CFE-A --time "2026-05-09 11:30" \\
+    --reference-id D-1001 --reference-assigned 34.6 --reference-lot L-7 --reference-expires 2027-01-31`,
   },
   response: {
     description: 'an answer to a request: acknowledged, deferred or rejected',

@@ -55,6 +55,28 @@ describe('record', () => {
     })
   })
 
+  it('hands in the value assigned to a standard, as work on its analyzer', async () => {
+    const standard = ['record', 'standard', '--register', register, '--analyzer', 'FE3-A', '--time', '2026-05-09 11:30']
+    const value = ['--reference-id', 'D-1001', '--reference-assigned', '34.6', '--reference-lot', 'L-7']
+    const ran = await run([...standard, ...value, '--reference-expires', '2027-01-31'])
+    expect(ran).toMatchObject({ code: 0, told: '' })
+    expect(JSON.parse(ran.out)).toEqual({
+      kind: 'work',
+      action: 'standard_assigned',
+      accepted: true,
+      analyzer: 'FE3-A',
+      time: '2026-05-09T10:30:00.000Z',
+      reference: { type: 'secondary_standard', id: 'D-1001', assigned: 34.6, lot: 'L-7', expires: '2027-01-31' },
+    })
+    const bad = await run([...standard, ...value, '--reference-expires', 'next year'])
+    expect(bad).toMatchObject({
+      code: 1,
+      told: expect.stringContaining('work.reference.expires: "next year" is refused'),
+    })
+    const missing = await run([...standard, '--reference-id', 'D-1001'])
+    expect(missing.told).toContain('standard.reference.assigned: nothing is refused: give --reference-assigned')
+  })
+
   it('writes an answer to a request, with the time of the decision', async () => {
     const answer = ['record', 'response', '--register', register, '--recommendation', REQUEST]
     const deferred = [...answer, '--decision', 'deferred', '--until', '2026-05-16 08:00', '--reason', 'crew on leave']

@@ -11,7 +11,7 @@ import { sayFault } from '../../model/faults.js'
 import { type Plant, resolvePlant } from '../../model/plant.js'
 import { outJson } from '../format.js'
 import { loadRegister } from '../readFiles.js'
-import { type Asked, FORM_HELP, type Form, FORM_NAMES, FORMS } from '../recordForms.js'
+import { type Asked, BEGIN, FORM_HELP, type Form, FORM_NAMES, FORMS } from '../recordForms.js'
 import { recordIntoStore } from '../storeRecord.js'
 import { EXIT, type Terminal } from '../terminal.js'
 
@@ -26,7 +26,7 @@ export interface RecordOptions {
 export function addRecord(program: Command, run: (form: Form, options: RecordOptions) => Promise<void>): void {
   const record = program
     .command('record')
-    .description('Check a grab sample, work or an answer and hand it in; asks for what is missing on a terminal')
+    .description('Check a grab sample, work, a standard or an answer and hand it in; asks for what is missing')
   for (const form of FORM_NAMES) {
     const command = record
       .command(form)
@@ -107,7 +107,7 @@ async function gather(
   plant: Plant,
   terminal: Terminal,
 ): Promise<Record<string, unknown> | string> {
-  const message: Record<string, unknown> = { kind: form }
+  const message: Record<string, unknown> = { ...BEGIN[form] }
   const complete = FORMS[form].every(({ field, needed }) => needed !== true || given[field] !== undefined)
   for (const asked of FORMS[form]) {
     let text = given[asked.field]
@@ -122,6 +122,10 @@ async function gather(
     setField(message, asked.field, read.value)
   }
   if (form === 'grab') message.unit ??= unitOfPoint(plant, message.point)
+  if (form === 'standard') {
+    const { reference } = message as { reference?: object }
+    message.reference = { type: 'secondary_standard', ...reference }
+  }
   if (form === 'response') message.time ??= new Date().toISOString()
   return message
 }
