@@ -88,7 +88,8 @@ function benchCriterion(
   const fromMs = nowMs - BENCH_DAYS * DAY_MS
   const pairs = state.pairs.flatMap(pair => {
     const unit = pair.units[i]
-    if (pair.use !== 'used' || pair.qualifier !== null || pair.atMs < fromMs || unit == null) return []
+    const isLike = pair.use === 'used' && pair.qualifier === null && pair.byMethod === undefined
+    if (!isLike || pair.atMs < fromMs || unit == null) return []
     const isWithin = Math.abs(unit.ntu - pair.grabNtu) <= acceptedDifference(rule, pair.grabNtu) + ROUNDING_NTU
     return [{ atMs: pair.atMs, grabNtu: pair.grabNtu, ntu: unit.ntu, isWithin }]
   })

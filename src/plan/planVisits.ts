@@ -5,6 +5,7 @@ import { endOfDayAfter } from '../model/localCalendar.js'
 import type { Plant, Point } from '../model/plant.js'
 import { DAY_MS, formatInstant, sayDay } from '../model/time.js'
 import { URGENCIES } from '../model/vocabulary.js'
+import { CAUTIONS } from '../recommend/cautions.js'
 import { listWords } from '../recommend/summary.js'
 import { type Due, dueByForecast, dueByHabit, dueByRequest, dueByRule, type Moment } from './dueDates.js'
 import { proofOf } from './proof.js'
@@ -55,6 +56,7 @@ export function planVisits(state: PlantState, days: number): VisitPlan {
     leaveAlone,
     notProven: others.flatMap(one => (one.proof === undefined ? [notProven(state, one, days)] : [])),
     requests: requestsOf(state),
+    cautions: CAUTIONS,
     byDay: byDay(plant, visits),
     savable: leaveAlone.filter(one => one.savable !== undefined).length,
   }

@@ -16,6 +16,8 @@ export interface VisitPlan {
   readonly notProven: readonly NotProven[]
   /** Requests about a point or the laboratory: work without a visit to one analyzer. */
   readonly requests: readonly PlannedRequest[]
+  /** What holds at every visit. */
+  readonly cautions: readonly string[]
   readonly byDay: readonly { readonly date: string; readonly visits: number; readonly minutes: number }[]
   /** Habitual dates inside the days ahead that no rule fixes and good evidence speaks against, each analyzer's next one. */
   readonly savable: number

@@ -34,7 +34,7 @@ export function renderPlanTable(plan: VisitPlan): string {
             visits.flatMap(visit => visitRows(visit, plan.timeZone)),
           ),
     ),
-    ...(visits.length === 0 ? [] : [wrapText(crew(plan), COLUMNS)]),
+    ...(visits.length === 0 ? [] : [wrapText(crew(plan), COLUMNS), ...cautions(plan)]),
     ...list('NO VISIT TO ONE ANALYZER, YET ASKED FOR', requests),
     ...block('LEFT ALONE', leaveAlone.length === 0 ? 'Nobody: no evidence is good enough.' : lines(leaveAlone)),
     ...list('NOT PROVEN', notProven),
@@ -81,6 +81,10 @@ function crew({ byDay, visitMinutes, savable }: VisitPlan): string {
   const perDay = byDay.map(({ date, minutes }) => `${date} ${String(minutes)} min`).join('; ')
   const saved = savable === 1 ? '1 habitual visit' : `${String(savable)} habitual visits`
   return `Time at the analyzers, ${String(visitMinutes)} min a visit: ${perDay}. ${saved} in these days can be saved.`
+}
+
+function cautions(plan: VisitPlan): readonly string[] {
+  return block('CAUTIONS AT EVERY VISIT', plan.cautions.map(caution => wrapText(`- ${caution}`, COLUMNS)).join('\n'))
 }
 
 function list(title: string, all: readonly { readonly summary: string }[]): readonly string[] {
