@@ -38,7 +38,7 @@ export function verdictData(
     confirmed: `${work} helped; ${evidence} since put it at ${after}.`,
     not_confirmed:
       hidden === undefined
-        ? `${work} ${worsened(proof, judged) ? 'made it worse' : 'did not put it right'}; ${evidence} since put it at ${after}: the request is open again.`
+        ? `${work} ${worsened(proof, judged) ? 'made it worse' : 'did not put it right'}; ${evidence} since put it at ${after}: ${unit.case === null ? 'it is in question now' : 'the request is open again'}.`
         : `${work} took off a film of ${sayNtu(hidden.filmNtu)} NTU that had hidden another error; ${evidence} since put it at ${after}: correct that error.`,
     undecided:
       proof.contradictions.length > 0
