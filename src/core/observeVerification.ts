@@ -1,4 +1,5 @@
 import { verificationOf } from '../compare/verification.js'
+import { addCount } from '../model/exclusionCounts.js'
 import type { Work } from '../model/messages.js'
 import type { Analyzer } from '../model/plant.js'
 import { toWholeUnit } from '../model/units.js'
@@ -36,4 +37,5 @@ export function takeVerification(
   if (found === undefined) return
   unit.verifications = [...unit.verifications.slice(-(KEPT_VERIFICATIONS - 1)), found]
   if (found.use === 'used') state.fold.evidenceSinceEstimate = true
+  else addCount(unit.excluded, found.use, 1)
 }
