@@ -32,7 +32,7 @@ export function onlyIfOutside({ asLeftLimit }: Analyzer): string {
 
 export function zeroStep(method: 'zero_water' | 'source_off', water: RegisteredStandard | undefined): string {
   if (method === 'source_off') return 'Set zero with the source off (dark response); this will do at this level.'
-  const named = water === undefined ? '' : ` (${sayReference(water)})`
+  const named = water === undefined ? '' : `: ${sayReference(water)}`
   return `Set zero on zero water, source on${named}. Zero water is filtered to 0.2 µm or finer and itself reads about 0.01 to 0.03 NTU: prove it first.`
 }
 
@@ -74,8 +74,8 @@ export function inspectionSteps(cause: Cause): readonly string[] {
 }
 
 export function primaryStep(standard: RegisteredStandard | undefined): string {
-  const named = standard === undefined ? '' : ` (${sayReference(standard)})`
-  return `Calibrate on a primary standard in date${named} by the maker’s procedure.`
+  const named = standard === undefined ? '' : `: ${sayReference(standard)}`
+  return `Calibrate on a primary standard in date, by the maker’s procedure${named}.`
 }
 
 /** "D-1001 (34.2 NTU, lot L-7, expires 2026-08-01)": what stands on its label, or that it has to be read there. */

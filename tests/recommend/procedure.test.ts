@@ -85,7 +85,7 @@ describe('procedures', () => {
 
   it('names each reference with lot and expiry, and sends to the label for what nobody stated', () => {
     expect(of('zero_and_span').steps.join('\n')).toMatch(
-      /zero water, source on \(Z-3 \(0\.02 NTU, lot W-11, expires 2026-12-01\)\)/,
+      /zero water, source on: Z-3 \(0\.02 NTU, lot W-11, expires 2026-12-01\)/,
     )
     expect(of('zero_and_span').steps.join('\n')).toMatch(/span on D-1001 \(34\.2 NTU, lot L-7, expires 2027-01-31\)/)
     expect(of('calibrate_primary').steps.join('\n')).toMatch(/F-9 \(20 NTU, lot F-2, expires 2026-12-02\)/)

@@ -6,6 +6,7 @@ import { createDropFolder } from '../../src/adapters/dropFolder.js'
 import { csvDefaults } from '../../src/adapters/inputSource.js'
 import { ACTIONS, type Action } from '../../src/model/vocabulary.js'
 import { procedureFor } from '../../src/recommend/procedure.js'
+import { escapeHtml } from '../../src/report/markup.js'
 import { type VisitSheet, visitSheetOf } from '../../src/report/visit/visitSheet.js'
 import { renderVisitSheetPage } from '../../src/report/visit/visitSheetPage.js'
 import { renderVisitSheetText } from '../../src/report/visit/visitSheetText.js'
@@ -87,6 +88,7 @@ describe('a visit sheet', () => {
     expect(text).not.toMatch(/undefined|NaN|null|\[object/)
     const page = renderVisitSheetPage(sheet)
     for (const part of [...sheet.cautions, ...sheet.steps]) expect(page).toContain(part.slice(0, 30))
+    for (const line of sheet.handBack?.lines ?? []) expect(page).toContain(`\n${escapeHtml(line)}\n`)
     expect(page).toMatch(/@page \{ size: A4/)
     expect(page).not.toMatch(/<script|https?:/)
   })
