@@ -75,6 +75,16 @@ export function oneOfBothTimes(first: PairUnit, second: PairUnit): PairUnit | un
   }
 }
 
+/**
+ * Whether the comparison is more uncertain than the tolerance. The laboratory's part counts at the reading's level where
+ * the result is higher: a bottle with other water is a wrong bottle, not an uncertain one.
+ */
+export function isTooUncertain(grab: Grab, plan: GrabPlan, { ntu, uNtu, toleranceNtu }: PairUnit): boolean {
+  const grabNtu = toWholeUnit(grab.value, grab.unit)
+  const own = laboratoryVariance(grab, grabNtu, plan) - laboratoryVariance(grab, Math.min(grabNtu, ntu), plan)
+  return uNtu * uNtu - own > toleranceNtu * toleranceNtu
+}
+
 /** Random part of the laboratory's variance: stated with the result, or planned for the point; steps add step²/12. */
 export function laboratoryVariance(
   grab: Pick<Grab, 'unit' | 'standardUncertainty' | 'replicates'>,

@@ -1,4 +1,4 @@
-import { comparePairUnit, SAME_BOTTLE_MS } from '../compare/grab.js'
+import { comparePairUnit, isTooUncertain, SAME_BOTTLE_MS } from '../compare/grab.js'
 import { learnOffset, sharedOffset } from '../compare/laboratoryOffset.js'
 import { pairResidualNtu, type PairUnit } from '../compare/pair.js'
 import { linesOf } from '../compare/sampleLines.js'
@@ -119,7 +119,7 @@ function pairUnit(
   const compared = comparePairUnit(grab, plan, analyzer, log, usable, endMs)
   if (compared === undefined) return 'no_usable_reading'
   if (plan === context.point.grab) noteMoving(context, state, grab, compared, endMs)
-  if (compared.uNtu > compared.toleranceNtu) return 'moving_process'
+  if (isTooUncertain(grab, plan, compared)) return 'moving_process'
   return relationUNtu === 0
     ? compared
     : { ...compared, uNtu: kept(Math.sqrt(compared.uNtu * compared.uNtu + relationUNtu * relationUNtu)) }

@@ -35,7 +35,7 @@ export function plannedTimes(pairs: readonly Pair[], declaredS: number): Planned
   const rows: Row[] = []
   for (let k = pairs.length - 1; k >= 0 && rows.length < MOST_PAIRS; k--) {
     const pair = pairs[k]
-    if (pair === undefined || pair.qualifier !== null || !isCompared(pair)) continue
+    if (pair?.qualifier !== null || !isCompared(pair)) continue
     if (pair.atMs % HOUR_MS !== offMs) return undefined
     const row = rowOf(pair, declaredS)
     if (row !== undefined) rows.push(row)

@@ -1,5 +1,6 @@
 import type { LaboratoryInterval } from '../../diagnose/evidence.js'
 import type { Plant } from '../../model/plant.js'
+import { roundTo } from '../../model/rounding.js'
 import { formatInstant, sayInstant } from '../../model/time.js'
 import { toleranceAt } from '../../model/tolerance.js'
 import { sayAbout, sayNtu, sayShift } from '../../recommend/summary.js'
@@ -98,7 +99,7 @@ const NEXT_STEP: Readonly<Record<Verdict, string>> = {
 }
 
 function sayCheck({ laboratoryInstrument, reference, asFound, atMs }: Check): string {
-  return `${laboratoryInstrument} read ${sayNtu(asFound)} on a standard of ${sayNtu(reference)} NTU, ${sayInstant(atMs)}`
+  return `${laboratoryInstrument} read ${String(roundTo(asFound, 3))} on a standard of ${String(roundTo(reference, 3))} NTU, ${sayInstant(atMs)}`
 }
 
 function checkNote(check: Check, interval: LaboratoryInterval, plant: Plant, endMs: number): Note {

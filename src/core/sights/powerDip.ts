@@ -121,9 +121,10 @@ function isGap(block: Block | undefined, analyzer: Analyzer): boolean {
   return expected >= 1 && block.count < GAP_SHARE * Math.floor(expected)
 }
 
+/** The first five minutes without a reading; where each has some, the gap goes over the block's end. */
 function gapFrom(block: Block | undefined, blockMs: number): number {
-  const slot = block === undefined ? 0 : Math.max(0, block.slotsNtu.findIndex(Number.isNaN))
-  return blockMs - BLOCK_MS + (slot * BLOCK_MS) / SLOTS
+  const empty = block === undefined ? 0 : block.slotsNtu.findIndex(Number.isNaN)
+  return blockMs - BLOCK_MS + ((empty < 0 ? SLOTS - 1 : empty) * BLOCK_MS) / SLOTS
 }
 
 /** Over once none of them settles any more. */
