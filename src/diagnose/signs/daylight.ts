@@ -5,7 +5,7 @@ import type { SignOf } from './sign.js'
 
 /** A unit's difference to the others of its point, by day and by night. Plain data. */
 export interface DaylightState {
-  /** Local day in progress, and sums over its hours of light and of dark. */
+  /** Midnight of the local day in progress as if the clock on the wall showed UTC; sums over its light and dark hours. */
   dayMs: number
   light: { sum: number; n: number }
   dark: { sum: number; n: number }
@@ -14,8 +14,8 @@ export interface DaylightState {
 }
 
 interface LitDay {
-  /** Local midnight as if the clock on the wall showed UTC. */
-  readonly dayMs: number
+  /** Local midnight it begins with. */
+  readonly fromMs: number
   readonly dayNtu: number
   readonly nightNtu: number
 }
@@ -37,7 +37,7 @@ export function takeDaylight(state: DaylightState, endMs: number, offsetMin: num
   const hour = (wallMs % DAY_MS) / HOUR_MS
   // A night belongs to the day before it, so that a day ends in the small hours.
   const dayMs = Math.floor((wallMs - DARK_H[1] * HOUR_MS) / DAY_MS) * DAY_MS
-  if (dayMs !== state.dayMs) closeDay(state, dayMs)
+  if (dayMs !== state.dayMs) closeDay(state, dayMs, offsetMin)
   const isDark = hour >= DARK_H[0] || hour < DARK_H[1]
   if (!isDark && !(hour >= LIGHT_H[0] && hour < LIGHT_H[1])) return
   const sums = isDark ? state.dark : state.light
@@ -45,10 +45,11 @@ export function takeDaylight(state: DaylightState, endMs: number, offsetMin: num
   sums.n += 1
 }
 
-function closeDay(state: DaylightState, dayMs: number): void {
+function closeDay(state: DaylightState, dayMs: number, offsetMin: number): void {
   const { light, dark } = state
   if (light.n >= LEAST_BLOCKS && dark.n >= LEAST_BLOCKS) {
-    const day = { dayMs: state.dayMs, dayNtu: kept(light.sum / light.n), nightNtu: kept(dark.sum / dark.n) }
+    const fromMs = state.dayMs - offsetMin * MINUTE_MS
+    const day = { fromMs, dayNtu: kept(light.sum / light.n), nightNtu: kept(dark.sum / dark.n) }
     state.days = [...state.days.slice(-(KEPT_DAYS - 1)), day]
   }
   state.dayMs = dayMs
@@ -75,7 +76,8 @@ export function daylightSign(
   visitMs: number | null,
   toleranceNtu: number,
 ): SignOf<'daylight'> | undefined {
-  const since = visitMs === null ? days.slice(-LEAST_DAYS) : days.filter(day => day.dayMs > visitMs - DAY_MS / 2)
+  const since =
+    visitMs === null ? days.slice(-LEAST_DAYS) : days.filter(day => day.fromMs + LIGHT_H[0] * HOUR_MS > visitMs)
   const before = days.slice(0, days.length - since.length)
   if (since.length < LEAST_DAYS || (visitMs === null && before.length < LEAST_DAYS)) return undefined
   const now = since.map(contrastOf)
@@ -93,7 +95,7 @@ export function daylightSign(
     dayNtu: kept(median(since.map(day => day.dayNtu))),
     nightNtu: kept(median(since.map(day => day.nightNtu))),
     days: since.length,
-    sinceMs: visitMs ?? since[0]!.dayMs,
+    sinceMs: visitMs ?? since[0]!.fromMs,
     visitMs,
   }
 }

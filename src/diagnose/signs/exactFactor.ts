@@ -12,6 +12,8 @@ export const SIMPLE_FACTORS = [2, 4, 5, 10, 100, 1_000].flatMap(factor => [facto
 /** The factor by which a unit's values have changed at once; null while they have not. Plain data. */
 export interface FactorState {
   found: Found | null
+  /** The newest change that was looked into: it is not found twice. */
+  seenMs: number
 }
 
 interface Found {
@@ -24,7 +26,7 @@ interface Found {
 }
 
 export function newFactorState(): FactorState {
-  return { found: null }
+  return { found: null, seenMs: 0 }
 }
 
 /** A unit, the others of its point, and which blocks count. */
@@ -36,67 +38,70 @@ export interface FactorLook {
   readonly isExplained: (fromMs: number, toMs: number) => boolean
 }
 
-/** Blocks looked at on each side of the one in which the change happened: beside other units, and alone. */
-const BESIDE = 4
-const ALONE = 12
+/** Blocks looked at on each side of the one in which the change happened, and the nearest of them that tell the level. */
+const SIDE = 12
+const NEAREST = 4
 /** A change below this is not looked into. */
 const WORTH_A_LOOK = ln(1.6)
-/** How near the factor must be, in logarithms: beside another unit at most, and alone. */
+/** How near the factor must be, in logarithms: beside another unit at least and at most, and alone. */
 const NEAR = { least: 0.02, most: 0.06, alone: 0.04 } as const
-/** Alone, the water must have stood still on both sides, range over level, and noise must be scaled as the level is. */
+/** Alone, the water must have stood still on both sides: range over level. */
 const STILL = 0.12
-const NOISE_ALIKE = 0.5
+/** Noise must be scaled as the level is, in logarithms. */
+const NOISE_ALIKE = 0.55
 
 /**
- * Looks for a change by a simple factor within one block, with level and noise scaled alike: beside the other units it
- * shows after an hour, whatever the water does; alone only where the water stood still, after three hours, and the next
- * grab sample or a note of the display has to bear it out. Work on record explains any change.
+ * Looks, three hours later, for a change by a simple factor within one block, with level and noise scaled alike. Beside
+ * other units it shows whatever the water does; alone only where the water stood still, and the next grab samples or a
+ * note of the display have to bear it out. Work on record explains any change.
  */
 export function takeFactor(state: FactorState, look: FactorLook, endMs: number): void {
-  const change = beside(look, endMs) ?? alone(look, endMs)
+  const changedMs = endMs - SIDE * BLOCK_MS
+  if (changedMs <= state.seenMs || !isWorthALook(look.log, changedMs)) return
+  const change = changeAt(look, changedMs, endMs)
   if (change === undefined) return
+  // A change inside a block shows at two block ends.
+  state.seenMs = changedMs + BLOCK_MS
   const { found } = state
   if (found === null) state.found = change
   // Back by the same factor: it is over.
   else if (Math.abs(ln(found.factor * change.factor)) < 1e-9) state.found = null
 }
 
-function beside({ analyzer, log, others, isExplained }: FactorLook, endMs: number): Found | undefined {
-  const changedMs = endMs - BESIDE * BLOCK_MS
-  if (!isWorthALook(log, changedMs)) return undefined
-  const own = sides(log, changedMs, BESIDE)
-  if (own === undefined || isExplained(changedMs - BESIDE * BLOCK_MS, endMs)) return undefined
-  for (const other of others) {
-    const theirs = sides(other, changedMs, BESIDE)
-    if (theirs === undefined) continue
-    const before = own.before.map((block, k) => ln(block.medianNtu / theirs.before[k]!.medianNtu))
-    const after = own.after.map((block, k) => ln(block.medianNtu / theirs.after[k]!.medianNtu))
+function changeAt(look: FactorLook, changedMs: number, endMs: number): Found | undefined {
+  const { analyzer, log, others, isExplained } = look
+  const own = sides(log, changedMs)
+  if (own === undefined || isExplained(changedMs - SIDE * BLOCK_MS, endMs)) return undefined
+  if (!isAbrupt(own, blockAt(log, changedMs))) return undefined
+  const compared = others.flatMap(other => sides(other, changedMs) ?? [])
+  const factor = compared.length > 0 ? beside(own, compared) : alone(own)
+  if (factor === undefined) return undefined
+  const noise = noiseRatio(own, factor, analyzer)
+  if (noise === undefined ? compared.length === 0 : Math.abs(ln(noise / factor)) > NOISE_ALIKE) return undefined
+  return foundBetween(nearest(own), factor, changedMs, compared.length > 0)
+}
+
+/** Ratio to the other units: of two, the one whose own level changed. */
+function beside(own: Sides, compared: readonly Sides[]): number | undefined {
+  const mine = nearest(own)
+  for (const theirs of compared.map(nearest)) {
+    const before = mine.before.map((block, k) => ln(block.medianNtu / theirs.before[k]!.medianNtu))
+    const after = mine.after.map((block, k) => ln(block.medianNtu / theirs.after[k]!.medianNtu))
     const ratio = median(after) - median(before)
-    const factor = nearest(ratio)
-    const spread = Math.max(madSigma(before), madSigma(after))
-    const near = Math.min(NEAR.most, Math.max(NEAR.least, 2 * spread))
-    // Of two units the one whose own level changed.
-    const alone = ln(level(own.after) / level(own.before))
-    // Units that moved together say nothing of a factor.
-    if (factor === 1 || Math.abs(ratio - ln(factor)) > near || Math.abs(alone) < Math.abs(ratio) / 2) continue
-    if (isAbrupt(own, blockAt(log, changedMs)) && isNoiseAlike(own, factor, analyzer, 2 * NOISE_ALIKE))
-      return foundBetween(own, factor, changedMs, true)
+    const factor = simpleFactor(ratio)
+    const near = Math.min(NEAR.most, Math.max(NEAR.least, 2 * Math.max(madSigma(before), madSigma(after))))
+    const isOwn = Math.abs(ln(level(mine.after) / level(mine.before))) >= Math.abs(ratio) / 2
+    if (factor !== 1 && isOwn && Math.abs(ratio - ln(factor)) <= near) return factor
   }
   return undefined
 }
 
-function alone({ analyzer, log, isExplained }: FactorLook, endMs: number): Found | undefined {
-  const changedMs = endMs - ALONE * BLOCK_MS
-  if (!isWorthALook(log, changedMs)) return undefined
-  const own = sides(log, changedMs, ALONE)
-  if (own === undefined || isExplained(changedMs - ALONE * BLOCK_MS, endMs)) return undefined
-  const near = { before: own.before.slice(-BESIDE), after: own.after.slice(0, BESIDE) }
-  const ratio = ln(level(near.after) / level(near.before))
-  const factor = nearest(ratio)
-  const isStill = range(near.before) <= STILL && range(near.after) <= STILL
-  if (!isStill || Math.abs(ratio - ln(factor)) > NEAR.alone) return undefined
-  if (!isAbrupt(own, blockAt(log, changedMs)) || !isNoiseAlike(own, factor, analyzer, NOISE_ALIKE)) return undefined
-  return foundBetween(near, factor, changedMs, false)
+function alone(own: Sides): number | undefined {
+  const { before, after } = nearest(own)
+  const ratio = ln(level(after) / level(before))
+  const factor = simpleFactor(ratio)
+  const isStill = range(before) <= STILL && range(after) <= STILL
+  return factor !== 1 && isStill && Math.abs(ratio - ln(factor)) <= NEAR.alone ? factor : undefined
 }
 
 function foundBetween({ before, after }: Sides, factor: number, changedMs: number, borneOut: boolean): Found {
@@ -117,14 +122,18 @@ interface Sides {
 }
 
 /** Blocks on both sides of the one that ends at `changedMs`, in order of time; all must count. */
-function sides(log: BlockLog, changedMs: number, each: number): Sides | undefined {
+function sides(log: BlockLog, changedMs: number): Sides | undefined {
   const take = (fromMs: number): Block[] =>
-    Array.from({ length: each }, (_, k) => blockAt(log, fromMs + k * BLOCK_MS)).filter(
+    Array.from({ length: SIDE }, (_, k) => blockAt(log, fromMs + k * BLOCK_MS)).filter(
       block => block !== undefined && (block.flags & ~FLAG.stuck) === 0 && block.medianNtu > 0,
     ) as Block[]
-  const before = take(changedMs - each * BLOCK_MS)
+  const before = take(changedMs - SIDE * BLOCK_MS)
   const after = take(changedMs + BLOCK_MS)
-  return before.length === each && after.length === each ? { before, after } : undefined
+  return before.length === SIDE && after.length === SIDE ? { before, after } : undefined
+}
+
+function nearest({ before, after }: Sides): Sides {
+  return { before: before.slice(-NEAREST), after: after.slice(0, NEAREST) }
 }
 
 /** Within five minutes: every slot of the block between stands at one level or at the other. */
@@ -136,18 +145,24 @@ function isAbrupt({ before, after }: Sides, between: Block | undefined): boolean
   )
 }
 
-/** Noise from successive five-minute medians; where it is no larger than the steps of the reading it says nothing. */
-function isNoiseAlike({ before, after }: Sides, factor: number, { resolutionNtu }: Analyzer, within: number): boolean {
-  const [was, is] = [noise(before), noise(after)]
-  if (was < resolutionNtu || is < resolutionNtu) return was * factor < 2 * resolutionNtu || was < resolutionNtu
-  return Math.abs(ln(is / was) - ln(factor)) <= within
+/** Noise after over noise before; undefined where it is no larger than the steps of the reading. */
+function noiseRatio({ before, after }: Sides, factor: number, { resolutionNtu }: Analyzer): number | undefined {
+  // The jump itself is no noise: the blocks next to it are left out.
+  const [was, is] = [noise(before.slice(0, -1)), noise(after.slice(1))]
+  return was < resolutionNtu || is < resolutionNtu * Math.min(1, factor) ? undefined : is / was
 }
 
+/** Spread inside the blocks plus the mean step between their five-minute medians. */
 function noise(blocks: readonly Block[]): number {
   const slots = blocks.flatMap(block => block.slotsNtu).filter(ntu => !Number.isNaN(ntu))
+  const steps = slots.slice(1).map((ntu, k) => Math.abs(ntu - slots[k]!))
+  return mean(blocks.map(block => block.sigmaNtu)) + mean(steps)
+}
+
+function mean(values: readonly number[]): number {
   let sum = 0
-  for (let k = 1; k < slots.length; k++) sum += Math.abs(slots[k]! - slots[k - 1]!)
-  return slots.length > 1 ? sum / (slots.length - 1) : 0
+  for (const value of values) sum += value
+  return sum / Math.max(1, values.length)
 }
 
 function level(blocks: readonly Block[]): number {
@@ -159,7 +174,8 @@ function range(blocks: readonly Block[]): number {
   return (Math.max(...levels) - Math.min(...levels)) / median(levels)
 }
 
-function nearest(logRatio: number): number {
+/** The nearest of the simple factors, 1 among them. */
+function simpleFactor(logRatio: number): number {
   let best = 1
   for (const factor of SIMPLE_FACTORS)
     if (Math.abs(ln(factor) - logRatio) < Math.abs(ln(best) - logRatio)) best = factor
