@@ -25,6 +25,7 @@ const LEAST_POINTS = 2
 const LEAST_RESTARTED = 2
 /** A block holds fewer readings than this share of what its interval promises. */
 const GAP_SHARE = 0.85
+const RAISED_SHARE = 0.02
 /** Levels before a dip lie that close together, and a level after it that far off, in tolerances. */
 const CALM = 0.3
 const RESTART = 0.6
@@ -117,6 +118,8 @@ function isExcused(block: Block | undefined): boolean {
 
 function isGap(block: Block | undefined, analyzer: Analyzer): boolean {
   if (block === undefined || (block.flags & (FLAG.fault | FLAG.badQuality)) !== 0) return true
+  // What bubbles, or a steep rise taken for them, raised is not missing.
+  if (block.bubbleShare > RAISED_SHARE) return false
   const expected = BLOCK_MS / (analyzer.intervalS * SECOND_MS)
   return expected >= 1 && block.count < GAP_SHARE * Math.floor(expected)
 }
