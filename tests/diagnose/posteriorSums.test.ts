@@ -9,7 +9,7 @@ import { normalCdf } from '../../src/statistics/distributions.js'
 import { START_MS } from '../model/plantFixture.js'
 import { DenseChange, type DenseModel, type Moments } from '../statistics/denseChange.js'
 import { addDirectly, whitenedEffect, type WhitenedSeries } from '../statistics/directChange.js'
-import { evidenceInput, type Truth } from './synthetic.js'
+import { evidenceInput, found, type Truth } from './synthetic.js'
 
 // The references are the model summed value by value, and the covariance of all its values; nothing outside the project
 // holds this model.
@@ -28,6 +28,7 @@ function seenBy(
   const all = series.map(rows => {
     const effect = rows.weights.map((weights, i) => {
       if (who === 'laboratory') return rows.line === 'grab' ? 1 : 0
+      if (kind === 'fouling' && rows.isClean === true) return 0
       const weight = typeof who === 'number' ? weights[who]! : weights.reduce((sum, one) => sum + one, 0)
       return (weight * effectAt(kind, rows.levelsNtu[i]!)) / rows.tolerancesNtu[i]!
     })
@@ -135,6 +136,21 @@ describe('bias of a unit: its standing offset and what changed, known together',
       [[6], []],
     ],
     ['two without a grab', { ...two, perDay: 0, biasNtu: unit => 0.02 * unit }, {}, []],
+    [
+      'as founds on zero water, on a standard assigned meanwhile and on one assigned before, one after a cleaning',
+      { ...two, biasNtu: (unit, day) => (unit === 1 && day > 6 ? 0.1 : 0.01) },
+      {
+        verifications: [
+          [found({ day: 7, assignedNtu: 34, foundNtu: 33.1, anchoredDay: 4 })],
+          [
+            found({ day: 6.5, assignedNtu: 0, foundNtu: 0.09 }),
+            found({ day: 7.5, assignedNtu: 34, foundNtu: 34.6, anchoredDay: -20, isClean: true }),
+            found({ day: 8, assignedNtu: 20, foundNtu: 20.3 }),
+          ],
+        ],
+      },
+      [[6], []],
+    ],
   ])('is the value conditioned on directly, within 1e-9: %s', (_, truth, change, cleaningDays) => {
     const evidence = layOutEvidence(evidenceInput(truth, change))
     const posterior = posteriorOf(evidence, atMs, cleaningDays)

@@ -1,5 +1,6 @@
 import type { Difference } from '../../src/compare/difference.js'
 import type { Pair } from '../../src/compare/pair.js'
+import type { Verification } from '../../src/compare/verification.js'
 import { UNIT_INNOVATION } from '../../src/compare/redundant.js'
 import { type EvidenceInput, layOutEvidence } from '../../src/diagnose/evidence.js'
 import { estimateUnit, type UnitEstimate } from '../../src/diagnose/estimate.js'
@@ -117,4 +118,31 @@ export function estimateOf(truth: Truth, unit = 0, weighing: Weighing = {}): Uni
   const levelNtu = truth.levelNtu(truth.days)
   const toleranceNtu = toleranceAt(TOLERANCE, levelNtu)
   return estimateUnit(posteriorOf(truth, weighing), unit, levelNtu, toleranceNtu)
+}
+
+/** An as found: on zero water where the reference is worth nothing, on a secondary standard where it is anchored. */
+export function found(told: {
+  readonly day: number
+  readonly assignedNtu: number
+  readonly foundNtu: number
+  readonly anchoredDay?: number
+  readonly isClean?: boolean
+  readonly uNtu?: number
+}): Verification {
+  const { day, assignedNtu, foundNtu, anchoredDay } = told
+  const type = assignedNtu === 0 ? 'zero_water' : anchoredDay === undefined ? 'primary_standard' : 'secondary_standard'
+  return {
+    atMs: START_MS + day * DAY_MS,
+    type,
+    standard: assignedNtu === 0 ? null : `D-${String(assignedNtu)}`,
+    assignedNtu,
+    foundNtu,
+    isClean: told.isClean ?? false,
+    uNtu: told.uNtu ?? (assignedNtu === 0 ? 0.02 : 0.01 * assignedNtu),
+    referenceUNtu: 0.01 * assignedNtu,
+    toleranceNtu: toleranceAt(TOLERANCE, assignedNtu),
+    limitNtu: assignedNtu === 0 ? 0.025 : 0.05 * assignedNtu,
+    anchoredMs: anchoredDay === undefined ? null : START_MS + anchoredDay * DAY_MS,
+    use: 'used',
+  }
 }
