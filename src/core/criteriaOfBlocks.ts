@@ -19,7 +19,7 @@ export function blockCriterion(
 ): Compared {
   const unit = fold.criteria?.units[i]
   const count = unit?.counts[criterion]
-  const compared = comparedWith(context.analyzers[i]?.id ?? '', rule)
+  const compared = `${comparedWith(context.analyzers[i]?.id ?? '', rule)}; brief peaks taken for bubbles are not in them`
   const within = count === undefined ? undefined : isWithin(count, rule)
   if (unit === undefined || count === undefined || within === undefined) {
     const why =
@@ -34,7 +34,7 @@ export function blockCriterion(
     compared,
     from: formatInstant(count.fromMs),
     to: formatInstant(toMs),
-    summary: `${said(count, rule)}${leftOut(unit.leftOut)}${monthBefore(count, rule)}`,
+    summary: `${said(count, rule)}${leftOut(unit.leftOut)}${untold(fold)}${monthBefore(count, rule)}`,
     values: {
       values: count.n,
       above: count.above,
@@ -84,6 +84,10 @@ function highest({ highestNtu, highestMs }: MonthCount): string {
 
 function leftOut(blocks: number): string {
   return blocks === 0 ? '' : `; ${String(blocks)} blocks in service did not count`
+}
+
+function untold({ service }: PointFold): string {
+  return service.state === null ? '; no process states come, so values while it does not serve count too' : ''
 }
 
 function monthBefore({ before }: MonthCount, rule: BlockRule): string {

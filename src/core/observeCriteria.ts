@@ -2,6 +2,7 @@ import { countBlock, isBlockRule, newMonthCount, nextMonth, takeSubstitute } fro
 import { localMonth } from '../model/localCalendar.js'
 import type { Grab } from '../model/messages.js'
 import { type Criterion, publishedRule } from '../model/publishedRules.js'
+import type { Exclusion } from '../model/vocabulary.js'
 import { blockAt } from '../qualify/blockLog.js'
 import { BLOCK_MS } from '../qualify/openBlock.js'
 import type { PointContext } from './context.js'
@@ -9,8 +10,8 @@ import { type CriteriaFold, newCriteriaFold, type UnitCriteria } from './criteri
 import type { PointFold, PointState } from './pointState.js'
 
 /**
- * Counts the block that ends at `endMs` for the published criteria of the point. They look at what is shown, so the
- * first hour after a start counts here though the charts leave it out. Follows the gates of the block.
+ * Counts the block that ends at `endMs` for the published criteria of the point. They look at what is
+ * shown, so what follows a start counts here though the charts leave it out. Runs after the gates of the block.
  */
 export function observeCriteria(context: PointContext, state: PointState, grabs: readonly Grab[], endMs: number): void {
   const { fold } = state
@@ -23,7 +24,7 @@ export function observeCriteria(context: PointContext, state: PointState, grabs:
   turnMonth(context, fold.criteria, endMs)
   const isServing = servesWholeBlock(fold, endMs)
   const shownNtu = fold.units.map((unit, i) => {
-    const counts = unit.against === null || (unit.against === 'not_in_service' && isServing)
+    const counts = unit.against === null || OUT_FOR_CHARTS.has(unit.against)
     const ntu = counts && isServing ? blockAt(state.analyzers[i]!.log, endMs)?.medianNtu : undefined
     return ntu === undefined || Number.isNaN(ntu) ? null : ntu
   })
@@ -67,8 +68,12 @@ function countUnit(
   }
 }
 
-function servesWholeBlock({ service, inferred }: PointFold, endMs: number): boolean {
-  if (service.state === null) return inferred.hold === null
+/** What is left out of the charts only: the hours after a start, and what looks like a restart and may be a breakthrough. */
+const OUT_FOR_CHARTS: ReadonlySet<Exclusion> = new Set(['not_in_service', 'not_in_service_inferred'])
+
+/** Only a process state takes a value out: where none come the point is taken to serve. */
+function servesWholeBlock({ service }: PointFold, endMs: number): boolean {
+  if (service.state === null) return true
   return service.state === 'in_service' && endMs - BLOCK_MS >= service.sinceMs
 }
 

@@ -79,7 +79,14 @@ describe('S44 No usable unit at a reporting point, a published rule chosen in th
   test('must say: the rule with its source, every four hours and at most five working days', () => {
     expect(began?.data.detail).toMatchObject({ quickest: 'CFE-B', source: '40 CFR 141.174(b)', everyHours: 4 })
     expect(began?.data.summary).toMatch(/every 4 h, at most 5 working days \(40 CFR 141\.174\(b\)\)/)
+    expect(began?.data.detail).toMatchObject({ hoursUsed: 0.5, hoursAllowed: 120, until: '2026-05-15T01:15:00Z' })
     expect(more).toEqual([])
+  })
+  test('must say: the hours used of those allowed, as they grow, beside the status and apart from it', () => {
+    const criteria = said.status('CFE-A', '2026-05-08T05:30:00Z').criteria ?? []
+    expect(criteria.map(one => [one.criterion, one.outcome])).toEqual([['grabs_every_4_h_5_working_days', 'within']])
+    expect(criteria[0]?.values).toMatchObject({ hoursSinceSample: 2.8, everyHours: 4, hoursUsed: 3.8, samples: 1 })
+    expect(said.status('CFE-A', '2026-05-08T07:30:00Z').criteria?.[0]?.summary).toMatch(/a unit of CFE counts/)
   })
   test('must not say: another alarm for the same', () => {
     const night = said.events.filter(one => one.time >= '2026-05-08T00:00:00Z' && one.time < '2026-05-08T06:30:00Z')
