@@ -170,7 +170,7 @@ function sharedLines(pointId: string, analyzers: Analyzers): Fault[] {
           fault(
             ['points', pointId, 'analyzers', id, 'sampleLine'],
             sampleLine,
-            `is the line of ${other} too: they are not independent, yet they count as if they were`,
+            `is the line of ${other} too: they are not independent, so together they are one voice and outvote nobody`,
           ),
         ]
   })

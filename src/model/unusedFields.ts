@@ -3,10 +3,7 @@ import type { RegisterFile } from './register.js'
 /** Fields a register may carry that nothing is made of yet, by name, each once; only those present. */
 export function unusedFields(file: RegisterFile): readonly string[] {
   const analyzers = Object.values(file.points).flatMap(point => Object.values(point.analyzers))
-  return [
-    ...(file.related === undefined ? [] : ['related']),
-    ...ANALYZER_FIELDS.filter(field => analyzers.some(analyzer => analyzer[field] !== undefined)),
-  ]
+  return ANALYZER_FIELDS.filter(field => analyzers.some(analyzer => analyzer[field] !== undefined))
 }
 
-const ANALYZER_FIELDS = ['responseS', 'sampleLine'] as const
+const ANALYZER_FIELDS = ['responseS'] as const
