@@ -1,16 +1,13 @@
 import { createHash } from 'node:crypto'
 import { mkdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
-import { gunzipSync } from 'node:zlib'
 import { format, resolveConfig } from 'prettier'
 import { describe, expect, it } from 'vitest'
-import { parse } from 'yaml'
-import { checkRegister } from '../../../src/model/checkRegister.js'
 import { toCloudEvent } from '../../../src/model/events.js'
-import type { RegisterFile } from '../../../src/model/register.js'
 import { EVENT_TYPES } from '../../../src/model/vocabulary.js'
 import { LIFE_REGISTER, lifeStream } from '../support/lifeStream.js'
 import { messagesOf, run, textOf } from '../support/run.js'
+import { sampleMessages, sampleRegister } from '../support/sample.js'
 
 /**
  * What the core said when these files were written. After a change that is meant to alter events, write them anew:
@@ -21,12 +18,11 @@ import { messagesOf, run, textOf } from '../support/run.js'
  */
 const WRITE = process.env.GOLDEN === 'write'
 const HERE = new URL('./', import.meta.url)
-const SAMPLE = new URL('../../../sample-streams/', import.meta.url)
 const DAYS = 20
 
 describe('golden files', () => {
   it(`the first ${String(DAYS)} days of the sample stream give the events they gave`, { timeout: 60_000 }, async () => {
-    const { events } = run(sampleMessages(), { register: sampleRegister(), ticks: 'event' })
+    const { events } = run(sampleMessages(DAYS), { register: sampleRegister(), ticks: 'event' })
     const byType: Record<string, number> = {}
     for (const { type } of events) byType[type] = (byType[type] ?? 0) + 1
     const found = {
@@ -58,21 +54,4 @@ async function golden(name: string, found: unknown): Promise<unknown> {
     writeFileSync(file, await format(JSON.stringify(found), { ...style, parser: 'json' }))
   }
   return JSON.parse(readFileSync(file, 'utf8'))
-}
-
-function sampleRegister(): RegisterFile {
-  const checked = checkRegister(parse(readFileSync(new URL('register.yaml', SAMPLE), 'utf8')) as unknown)
-  if (!checked.ok) throw new Error('the sample register does not pass its check')
-  return checked.file
-}
-
-/** In order of arrival, up to the first reading past the days wanted. */
-function sampleMessages(): readonly unknown[] {
-  const lines = gunzipSync(readFileSync(new URL('stream.ndjson.gz', SAMPLE)))
-    .toString('utf8')
-    .split('\n')
-  const messages = lines.filter(line => line !== '').map(line => JSON.parse(line) as { kind: string; time?: string })
-  const endMs = Date.parse(messages[0]?.time ?? '') + DAYS * 86_400_000
-  const end = messages.findIndex(one => one.kind === 'reading' && Date.parse(one.time ?? '') > endMs)
-  return messages.slice(0, end)
 }
