@@ -5,6 +5,7 @@ import type { Plant, Point } from '../model/plant.js'
 import { FLAG, putBlock, REACH_DAYS } from '../qualify/blockLog.js'
 import { closeBlock } from '../qualify/closeBlock.js'
 import { holdValue } from '../qualify/heldValue.js'
+import { flagStuckRun } from '../qualify/stuckRun.js'
 import { BLOCK_MS, type OpenBlock, openBlock } from '../qualify/openBlock.js'
 import { DAY_MS } from '../model/time.js'
 import { answerResponses } from './answer.js'
@@ -143,6 +144,8 @@ function closeDueBlocks(state: PlantState, context: PointContext, point: PointSt
       if (block === undefined) continue
       analyzerState.open.delete(end)
       store(analyzerState, block, closeBlock(block, analyzer, analyzerState.condense))
+      const stuckFromMs = flagStuckRun(analyzerState.log, end)
+      if (stuckFromMs < end) requestRebuild(state, point.id, stuckFromMs)
       if (end === endMs) continue
       holdValue(analyzerState.log, analyzer, end, endMs)
       requestRebuild(state, point.id, end)

@@ -2,6 +2,7 @@ import type { FindingData } from '../model/events.js'
 import type { Plant } from '../model/plant.js'
 import { formatInstant } from '../model/time.js'
 import type { FindingKind } from '../model/vocabulary.js'
+import { blindnessDetail, commonBlindness } from './commonBlindness.js'
 import { pointContext } from './context.js'
 import { type FindingDetail, findingDetail } from './findingDetail.js'
 import { endedDetail } from './findingEnded.js'
@@ -18,11 +19,16 @@ export function findingData(
   nowMs: number,
 ): FindingData {
   const { finding, sinceMs, analyzer, point, feed } = one
-  const { values, what, advice } = detailOf(state, plant, one, phase, nowMs)
+  const own = detailOf(state, plant, one, phase, nowMs)
+  const blindness =
+    finding === 'no_usable_unit' && phase !== 'ended' ? commonBlindness(state, plant, point ?? '', sinceMs) : undefined
+  const { values, what, advice } =
+    blindness === undefined ? own : blindnessDetail(blindness, own, sinceMs, nowMs - plant.latenessMs)
   const next = phase === 'ended' ? AFTERWARDS[finding] : (advice ?? ADVICE[finding] ?? ADVICE_OF_OTHERS)
   return {
     summary: `${feed === undefined ? `${subject}: ` : ''}${what}${next === undefined ? '' : `; ${next}`}.`,
-    notify: finding === 'no_usable_unit' && phase === 'began' ? 'at_once' : 'shift_summary',
+    notify:
+      finding === 'no_usable_unit' && phase === 'began' && blindness?.isTold !== true ? 'at_once' : 'shift_summary',
     ...(analyzer === null ? {} : { analyzer }),
     ...(point === null ? {} : { point }),
     finding,

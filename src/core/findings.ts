@@ -8,11 +8,11 @@ import { advanceErratic } from '../qualify/erratic.js'
 import { isHeard } from '../qualify/heldValue.js'
 import { isInWork } from '../qualify/gate.js'
 import { BLOCK_MS } from '../qualify/openBlock.js'
+import { stuckSince } from '../qualify/stuckRun.js'
 import type { PointContext } from './context.js'
 import { methodsDifferSince } from './methodGrab.js'
 import type { PointState, UnitFold } from './pointState.js'
 import { signFindings } from './signFindings.js'
-import { stuckSince } from './stuckRun.js'
 
 /** Share of raised readings at which bubbles are a finding, and below which they are over. */
 const BUBBLES_BEGIN = 0.08

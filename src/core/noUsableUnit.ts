@@ -23,6 +23,11 @@ const RESTORING: readonly (readonly [Exclusion, Restoring])[] = [
   ['beyond_range', { state: 'beyond its range', ask: 'see whether the water has left its range' }],
 ]
 const SLOWEST: Restoring = { state: 'not usable', ask: 'see what keeps it from being used' }
+/** "stuck", "in maintenance": why a unit does not count. @param against null where nothing is known against it */
+export function sayUnusable(against: Exclusion | null): string {
+  return (RESTORING.find(([reason]) => reason === against)?.[1] ?? SLOWEST).state
+}
+
 /** Of a sentence: what, each unit's state, advice, and what stands between them. */
 const LONGEST = 240
 const BETWEEN = 7

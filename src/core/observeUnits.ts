@@ -8,7 +8,6 @@ import { BLOCK_MS, blockEnd } from '../qualify/openBlock.js'
 import type { PointContext } from './context.js'
 import { takeWork } from './observeWork.js'
 import type { PointState, UnitFold } from './pointState.js'
-import { stuckSince } from './stuckRun.js'
 
 const KEPT_USABLE = 12
 
@@ -65,23 +64,7 @@ function judgeUnit(
   const reason = advanceGate(unit.gate, works, endMs, log, analyzer, context.plant.settlingCapMs)
   for (const work of works) takeWork(context, state, unit, i, work)
   const block = blockAt(log, endMs)
-  if (reason === 'stuck' && unit.against !== 'stuck')
-    takeBack(state, unit, i, stuckSince(log, endMs, undefined) ?? endMs, endMs)
   return { block, reason }
-}
-
-/** A run is known to be stuck only after hours: what of it has been taken for a calm reading is taken back. */
-function takeBack(state: PointState, unit: UnitFold, i: number, sinceMs: number, endMs: number): void {
-  const { rowsNtu } = state.fold.window
-  for (let k = 1; endMs - k * BLOCK_MS > sinceMs; k++) {
-    const takenMs = endMs - k * BLOCK_MS
-    const row = rowsNtu.at(-k)
-    if (row?.[i] == null && !unit.usableEnds.includes(takenMs)) continue
-    if (row !== undefined) row[i] = null
-    addCount(unit.excluded, 'stuck', blockAt(state.analyzers[i]!.log, takenMs)?.count ?? 0)
-  }
-  unit.usableEnds = unit.usableEnds.filter(usableMs => usableMs <= sinceMs)
-  if (unit.lastUsableMs !== null) unit.lastUsableMs = Math.min(unit.lastUsableMs, sinceMs)
 }
 
 function inferredOutOfService(

@@ -2,7 +2,7 @@ import { DIGITS, roundTo } from '../model/rounding.js'
 import type { Analyzer } from '../model/plant.js'
 import { formatInstant, HOUR_MS, sayAge, sayDuration, sayInstant } from '../model/time.js'
 import type { FindingKind } from '../model/vocabulary.js'
-import { type BlockLog, blockAt } from '../qualify/blockLog.js'
+import { type BlockLog, blockAt, FLAG } from '../qualify/blockLog.js'
 import type { GateState } from '../qualify/gate.js'
 import { toleranceAt } from '../model/tolerance.js'
 import { jumpThreshold } from '../qualify/erratic.js'
@@ -93,7 +93,8 @@ function silentDetail({ findings }: UnitFold, sinceMs: number, endMs: number): F
 function bubblesDetail(log: BlockLog, endMs: number, age: string): FindingDetail {
   const shares = BUBBLE_BLOCKS.flatMap(k => blockAt(log, endMs - k * BLOCK_MS)?.bubbleShare ?? [])
   const sharePct = roundTo((100 * shares.reduce((sum, share) => sum + share, 0)) / Math.max(1, shares.length), 0)
-  const levelNtu = blockAt(log, endMs)?.medianNtu ?? NaN
+  const block = blockAt(log, endMs)
+  const levelNtu = block === undefined || (block.flags & FLAG.levelNotRecoverable) !== 0 ? NaN : block.medianNtu
   return {
     values: { sharePct, ...(Number.isFinite(levelNtu) ? { levelNtu: roundTo(levelNtu, DIGITS.ntu) } : {}) },
     what: `bubbles raise ${String(sharePct)} % of the readings ${age}`,

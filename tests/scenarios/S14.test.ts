@@ -12,7 +12,7 @@ const said = runScenario({
   from: '2026-05-01',
   days: 12,
   intervalS: 60,
-  points: { FE2: { water: 0.06, grabs: { at: ['08:20', '20:20'] } } },
+  points: { FE2: { water: 0.06, grabs: { at: ['08:20', '11:20', '20:20'], comesAfterH: 0.25 } } },
   register: register => {
     register.points.FE2!.analyzers['FE2-A']!.resolutionNtu = STEPS
   },
@@ -42,7 +42,7 @@ describe('S14 Stuck signal', () => {
   test('must not say: very low noise or agreement; nothing is learnt from it', () => {
     const during = said.text('2026-05-07T13:00:00Z', '2026-05-08T13:00:00Z')
     expect(during).not.toMatch(/low noise|agrees|"consistent"/)
-    // Grab samples of that day found no reading to be compared with: also the one two hours into the run.
+    // Grab samples of that time found no reading to be compared with: also the one that came in before it was known.
     const day = said
       .explain('FE2-A')
       .grabs.filter(

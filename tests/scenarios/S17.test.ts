@@ -33,6 +33,9 @@ function plan(id: string, isCut: boolean): ScenarioPlan {
     title: 'Gateway silent nine hours, then empties its buffer',
     from: '2026-05-01',
     days: 9,
+    register: register => {
+      for (const point of ['FE1', 'FE3', 'CFE']) register.points[point]!.use = ['controlling']
+    },
     points: Object.fromEntries(POINTS.map(point => [point, { water: WATER[point] }])),
     analyzers: Object.fromEntries(analyzers.map(analyzer => [analyzer, kept])),
   }
@@ -62,6 +65,12 @@ describe('S17 Gateway silent nine hours, then empties its buffer', () => {
     expect(began?.data.summary).toMatch(/12 analyzers fell silent together/)
     expect(ended?.data.summary).toMatch(/12 of 12 analyzers are heard again/)
     expect(more).toEqual([])
+  })
+  test('must say: at once, and once, that points in use have no usable reading', () => {
+    const atOnce = said.events.filter(one => 'notify' in one.data && one.data.notify === 'at_once')
+    expect(atOnce.map(one => [one.subject, one.data.summary])).toEqual([
+      ['CFE', expect.stringMatching(/nor at FE1, FE3; one cause is likely: check network.*start manual sampling/)],
+    ])
   })
   test('must not say: an alarm for each analyzer, or a request', () => {
     expect(said.findings('silent')).toEqual([])
