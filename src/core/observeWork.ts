@@ -11,6 +11,7 @@ import type { PointContext } from './context.js'
 import { noteDatedWork } from './datedWork.js'
 import { exchangeAnalyzer } from './exchange.js'
 import { takeCheck } from './foundWithin.js'
+import { noteLastUnitOut } from './lastUnitOut.js'
 import { noteContradiction } from './noteContradiction.js'
 import { takeVerification } from './observeVerification.js'
 import type { PointState, UnitFold } from './pointState.js'
@@ -39,6 +40,7 @@ export function takeWork(context: PointContext, state: PointState, unit: UnitFol
   takeVerification(context, state, unit, analyzer, work, contradictions)
   noteDatedWork(unit.dates, work, contradictions)
   takeVisit(context, unit, analyzer, work, contradictions)
+  noteLastUnitOut(context, state, i, work)
   if (work.accepted === false) return
   takeStandards(unit.work.standards, work, analyzer)
   if (work.action === 'verified') takeCheck(context, state, unit, i, work, contradictions)

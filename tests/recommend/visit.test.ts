@@ -4,7 +4,7 @@ import { beginVisit, belongsTo, joinVisit, type Visit } from '../../src/recommen
 import { visitSentences } from '../../src/recommend/visitSentences.js'
 import { analyzerOf, START_MS, work } from '../model/plantFixture.js'
 
-type Record = readonly [minute: number, action: string, more: Readonly<{ [field: string]: unknown }>]
+type Record = readonly [minute: number, action: string, more: Readonly<Record<string, unknown>>]
 
 /** Joins records, each so many minutes after the first. */
 function visitOf(records: readonly Record[], { unit = 'NTU', believed = true } = {}): Visit {
@@ -16,7 +16,7 @@ function visitOf(records: readonly Record[], { unit = 'NTU', believed = true } =
 }
 
 const says = (records: readonly Record[], unit = 'NTU') => visitSentences(visitOf(records, { unit })).join('\n')
-const one = (more: Readonly<{ [field: string]: unknown }>): Record[] => [[0, 'verified', more]]
+const one = (more: Readonly<Record<string, unknown>>): Record[] => [[0, 'verified', more]]
 const ZERO_WATER = { type: 'zero_water', assigned: 0 }
 const STANDARD = { type: 'secondary_standard', id: 'D-1001', assigned: 34.2 }
 

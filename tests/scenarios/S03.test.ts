@@ -1,4 +1,5 @@
 import { describe, expect, test } from 'vitest'
+import { correctedRecord } from '../../src/core/correctedRecord.js'
 import { holdsEverywhere } from './support/holdsEverywhere.js'
 import { runScenario } from './support/scenario.js'
 
@@ -45,6 +46,23 @@ describe('S03 Window fouling, cleaned', () => {
     expect(verdict?.type).toBe('work.confirmed')
     expect(verdict?.data.pairs).toBeGreaterThanOrEqual(4)
     expect(after.at(-1)?.data.phase).toBe('closed')
+  })
+  test('must say: how the three weeks could be corrected, with the formula, as advice', () => {
+    const { correction } = said.verdicts('SW-A')[0]?.data ?? {}
+    expect(correction?.from ?? '').toMatch(/^2026-05-(0[5-9]|1[0-5])/)
+    expect(correction).toMatchObject({ to: CLEANED, source: 'visit', atVisitNtu: -0.19 })
+    expect(correction?.formula).toMatch(/^proposed = original − 0\.19 NTU × \(t − \d+ May 2026, .* UTC\) \/ [\d.]+ d/)
+    expect(correction!.ci95[0]).toBeLessThan(-0.19)
+    expect(correction!.ci95[1]).toBeGreaterThan(-0.19)
+  })
+  test('must not say: a correction applied to the record', () => {
+    const { blocks } = said.explain('SW-A')
+    const { rows } = correctedRecord(said.state, 'SW-A') ?? { rows: [] }
+    expect(rows.length).toBeGreaterThan(100)
+    for (const { time, originalNtu, proposedNtu } of rows) {
+      expect(blocks.find(one => one.endMs === Date.parse(time))?.medianNtu).toBe(originalNtu)
+      expect(proposedNtu).toBeLessThan(originalNtu)
+    }
   })
   test('must not say: zero or span after the cleaning', () => {
     for (const { data } of after) expect(data.action).not.toMatch(/zero|span/)
