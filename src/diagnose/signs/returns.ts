@@ -12,8 +12,9 @@ const HELPED_AT_MOST_DAYS = 5
 const BACK_DAYS = 3
 /** Rise after the good days over its standard uncertainty. */
 const CLEAR = 3
-/** The least rise, tolerances. */
+/** The least rise, tolerances, and the share of it that each cleaning must show: a step shows it after one. */
 const LEAST_RISE = 0.4
+const LEAST_SHARE = 0.5
 
 /** What followed one cleaning, up to the next. */
 interface Cycle {
@@ -76,17 +77,14 @@ function riseAfter(
     }
   })
   const whole = cycles.filter(({ good, bad }) => good.length > 0 && bad.length > 0)
-  if (whole.length === 0) return undefined
-  if (!whole.every(({ good, bad }) => (meanOf(bad)?.ntu ?? 0) > (meanOf(good)?.ntu ?? 0))) return undefined
   const good = meanOf(whole.flatMap(one => one.good))
   const bad = meanOf(whole.flatMap(one => one.bad))
   if (good === undefined || bad === undefined) return undefined
   const riseNtu = bad.ntu - good.ntu
-  return {
-    cleaningsMs: whole.map(({ atMs }) => atMs),
-    riseNtu,
-    z: riseNtu / Math.sqrt(good.uNtu * good.uNtu + bad.uNtu * bad.uNtu),
-  }
+  const isEach = whole.every(one => (meanOf(one.bad)?.ntu ?? 0) - (meanOf(one.good)?.ntu ?? 0) > LEAST_SHARE * riseNtu)
+  if (!isEach) return undefined
+  const z = riseNtu / Math.sqrt(good.uNtu * good.uNtu + bad.uNtu * bad.uNtu)
+  return { cleaningsMs: whole.map(({ atMs }) => atMs), riseNtu, z }
 }
 
 /** Mean noise of whole bad days over that of whole good ones. */
