@@ -15,6 +15,14 @@ describe('checkRegister', () => {
     expect(checkRegister(REGISTER)).toMatchObject({ ok: true, warnings: [] })
   })
 
+  it('takes published criteria by name, each once, and one rule for grab samples in place of readings', () => {
+    const criteria = (...names: string[]) => faultsOf(point({ A }, { criteria: names }))
+    expect(criteria('filter_twice_above_1', 'grabs_every_4_h_14_days')).toEqual([])
+    expect(criteria('filter_twice_above_1', 'filter_twice_above_1')).toEqual(['points.FE1.criteria.1'])
+    expect(criteria('grabs_every_4_h_14_days', 'grabs_every_4_h_5_working_days')).toEqual(['points.FE1.criteria.1'])
+    expect(criteria('filter_thrice_above_1')).toEqual(['points.FE1.criteria.0'])
+  })
+
   it('warns of two units on one sample line', () => {
     const line = (sampleLine: string) => ({ ...A, sampleLine })
     const checked = checkRegister(point({ A: line('L1'), B: line('L2'), C: line('L1') }))

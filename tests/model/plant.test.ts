@@ -16,6 +16,7 @@ describe('resolvePlant', () => {
       secondaryStandardUsualNtu: [30, 40],
       settlingCapMs: 6 * 3_600_000,
       maintenanceForgottenMs: 8 * 3_600_000,
+      visitMinutes: 60,
     })
     expect(plant.points.get('FE1')).toMatchObject({
       tolerance: { absoluteNtu: 0.05, relative: 0.1 },
