@@ -4,10 +4,10 @@ import { beginVisit, belongsTo, joinVisit, type Visit } from '../../src/recommen
 import { visitSentences } from '../../src/recommend/visitSentences.js'
 import { analyzerOf, START_MS, work } from '../model/plantFixture.js'
 
-type Record = readonly [minute: number, action: string, more: Readonly<Record<string, unknown>>]
+type Entry = readonly [minute: number, action: string, more: Readonly<Record<string, unknown>>]
 
 /** Joins records, each so many minutes after the first. */
-function visitOf(records: readonly Record[], { unit = 'NTU', believed = true } = {}): Visit {
+function visitOf(records: readonly Entry[], { unit = 'NTU', believed = true } = {}): Visit {
   const analyzer = analyzerOf({ unit })
   const works = records.map(([minute, action, more]) => work(START_MS + minute * MINUTE_MS, action, more))
   const visit = beginVisit(works[0]!, null, { filmMs: null, calibrationMs: null })
@@ -15,8 +15,8 @@ function visitOf(records: readonly Record[], { unit = 'NTU', believed = true } =
   return visit
 }
 
-const says = (records: readonly Record[], unit = 'NTU') => visitSentences(visitOf(records, { unit })).join('\n')
-const one = (more: Readonly<Record<string, unknown>>): Record[] => [[0, 'verified', more]]
+const says = (records: readonly Entry[], unit = 'NTU') => visitSentences(visitOf(records, { unit })).join('\n')
+const one = (more: Readonly<Record<string, unknown>>): Entry[] => [[0, 'verified', more]]
 const ZERO_WATER = { type: 'zero_water', assigned: 0 }
 const STANDARD = { type: 'secondary_standard', id: 'D-1001', assigned: 34.2 }
 
