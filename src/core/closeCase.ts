@@ -26,7 +26,7 @@ export function close(
   const because = andLate(reason, late)
   const data: RecommendationData = {
     ...known.data,
-    summary: closingSentence(`${nameOf(known.target)}: request ${how}`, reason, because),
+    summary: closingSentence(`${nameOf(known.target)}: request ${how}`, reason, late),
     phase: 'closed',
     revision: known.revision + 1,
     notify: 'shift_summary',
@@ -39,10 +39,11 @@ export function close(
   return emit(state, how === 'closed' ? 'recommendation.closed' : 'recommendation.withdrawn', known.target, nowMs, data)
 }
 
-/** With the late facts where the sentence still fits; the reason has them in any case. */
-function closingSentence(begin: string, reason: string, because: string): string {
-  const whole = `${begin}: ${because}.`
-  return whole.length <= LONGEST_SENTENCE ? whole : `${begin}: ${reason}.`
+/** With the late facts by name where the sentence still fits, else by their number; the reason names them. */
+function closingSentence(begin: string, reason: string, late: LateFacts | undefined): string {
+  const whole = `${begin}: ${andLate(reason, late)}.`
+  if (late === undefined || whole.length <= LONGEST_SENTENCE) return whole
+  return `${begin}: ${reason}, since ${late.brief} came in.`
 }
 
 /** "FE3-B", "Point FE3", "Laboratory BENCH-1". */

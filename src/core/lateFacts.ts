@@ -11,18 +11,23 @@ const NAMED = 2
 export interface LateFacts {
   /** "result came late: grab sample FE3-81 of 4 May 2026, 07:30 UTC, known since 7 May 2026, 09:02 UTC". */
   readonly reason: string
+  /** "16 late results". */
+  readonly brief: string
   readonly isDayLate: boolean
 }
 
 /** The facts that were taken with the block that ends at `endMs` though their own time lies shifts back. */
 export function lateFactsAt(facts: readonly Fact[], endMs: number, latenessMs: number): LateFacts | undefined {
-  const late = facts.filter(fact => fact.takenMs === endMs && lagOf(fact) > SHIFT_MS)
+  const late = facts
+    .filter(fact => fact.takenMs === endMs && lagOf(fact) > SHIFT_MS)
+    .sort((a, b) => weightOf(a) - weightOf(b))
   if (late.length === 0) return undefined
   const named = late.slice(0, NAMED).map(nameOf)
   const more = late.length - named.length
   const hasWork = late.some(({ message }) => message.kind === 'work')
   return {
     reason: `${hasWork ? 'record' : 'result'} came late: ${listWords([...named, ...(more > 0 ? [`${String(more)} more`] : [])])}, known since ${sayInstant(endMs + latenessMs)}`,
+    brief: `${String(late.length)} late ${hasWork ? 'record' : 'result'}${late.length === 1 ? '' : 's'}`,
     isDayLate: late.some(fact => lagOf(fact) > DAY_LATE_MS),
   }
 }
@@ -33,6 +38,13 @@ export function lateSince(facts: readonly Fact[], sinceMs: number, latenessMs: n
     .filter(fact => lagOf(fact) > SHIFT_MS && timeOf(fact) >= sinceMs)
     .slice(-NAMED)
     .map(fact => `${nameOf(fact)} became known on ${sayInstant((fact.takenMs ?? 0) + latenessMs)}`)
+}
+
+/** Work changes more than a result, and that more than a state. */
+function weightOf({ message }: Fact): number {
+  if (message.kind === 'process') return 2
+  if (message.kind === 'grab') return 1
+  return message.action.startsWith('maintenance') ? 2 : 0
 }
 
 function lagOf(fact: Fact): number {

@@ -1,3 +1,4 @@
+import { canonicalJson } from '../model/canonicalJson.js'
 import { addCount } from '../model/exclusionCounts.js'
 import type { Grab, LaboratoryCheck, ProcessState, Response, Work } from '../model/messages.js'
 import { DAY_MS, formatInstant } from '../model/time.js'
@@ -88,8 +89,18 @@ function takeConflict(state: PlantState, point: PointState, fact: Fact, identity
     'conflict',
     identity,
     identity,
-    'is known with other content: a correction must say what it corrects',
+    `is known with other content${differing(fact, other)}: a correction must say what it corrects`,
   )
+}
+
+/** Names of what two records of one identity do not agree in, the same whichever came first. */
+function differing(fact: Fact, other: Fact | undefined): string {
+  if (other === undefined) return ''
+  const [a, b] = [fact.message, other.message].map(message => new Map(Object.entries(message)))
+  const names = [...new Set([...a!.keys(), ...b!.keys()])].filter(
+    name => canonicalJson(a!.get(name) ?? null) !== canonicalJson(b!.get(name) ?? null),
+  )
+  return ` (${names.sort().join(', ')})`
 }
 
 /** Takes out what a correction corrects, now or when it comes; the point is rebuilt from there. */
