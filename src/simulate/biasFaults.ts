@@ -170,7 +170,7 @@ function spanStep({ spanStep: f }: Scenario, passedAt: PassedAt): FaultTruth {
       {
         event: OPENED,
         target,
-        actions: ['span', 'zero_and_span'],
+        actions: ['span', 'zero_and_span', 'verify'],
         causes: ['span_drift', 'undecided'],
         after: formatInstant(f.onsetMs),
         before: formatInstant(f.halfDoneMs),

@@ -1,9 +1,11 @@
-import { kept } from '../../model/rounding.js'
 import type { Analyzer } from '../../model/plant.js'
-import { type Block, type BlockLog, blockAt, FLAG } from '../../qualify/blockLog.js'
+import { kept } from '../../model/rounding.js'
+import { toleranceAt } from '../../model/tolerance.js'
+import { type BlockLog, blockAt } from '../../qualify/blockLog.js'
 import { BLOCK_MS } from '../../qualify/openBlock.js'
 import { ln } from '../../statistics/distributions.js'
 import { madSigma, median } from '../../statistics/robust.js'
+import { isAbrupt, level, nearest, noiseRatio, range, SIDE, type Sides, sides } from './blockSides.js'
 import type { SignOf } from './sign.js'
 
 /** Factors that a wrong range, decimal place or unit in the signal path makes (common practice, no source). */
@@ -38,13 +40,13 @@ export interface FactorLook {
   readonly isExplained: (fromMs: number, toMs: number) => boolean
 }
 
-/** Blocks looked at on each side of the one in which the change happened, and the nearest of them that tell the level. */
-const SIDE = 12
-const NEAREST = 4
 /** A change below this is not looked into. */
 const WORTH_A_LOOK = ln(1.6)
 /** How near the factor must be, in logarithms: beside another unit at least and at most, and alone. */
 const NEAR = { least: 0.02, most: 0.06, alone: 0.04 } as const
+/** The change must matter, tolerances, and both levels be so many steps of the reading that rounding does not make it. */
+const LEAST_CHANGE = 0.5
+const LEAST_STEPS = 12
 /** Alone, the water must have stood still on both sides: range over level. */
 const STILL = 0.12
 /** Noise must be scaled as the level is, in logarithms. */
@@ -72,13 +74,20 @@ function changeAt(look: FactorLook, changedMs: number, endMs: number): Found | u
   const { analyzer, log, others, isExplained } = look
   const own = sides(log, changedMs)
   if (own === undefined || isExplained(changedMs - SIDE * BLOCK_MS, endMs)) return undefined
-  if (!isAbrupt(own, blockAt(log, changedMs))) return undefined
+  if (!isLarge(own, analyzer) || !isAbrupt(own, blockAt(log, changedMs))) return undefined
   const compared = others.flatMap(other => sides(other, changedMs) ?? [])
   const factor = compared.length > 0 ? beside(own, compared) : alone(own)
   if (factor === undefined) return undefined
   const noise = noiseRatio(own, factor, analyzer)
   if (noise === undefined ? compared.length === 0 : Math.abs(ln(noise / factor)) > NOISE_ALIKE) return undefined
   return foundBetween(nearest(own), factor, changedMs, compared.length > 0)
+}
+
+function isLarge(own: Sides, { tolerance, resolutionNtu }: Analyzer): boolean {
+  const { before, after } = nearest(own)
+  const [was, is] = [level(before), level(after)]
+  const smaller = Math.min(was, is)
+  return Math.abs(is - was) >= LEAST_CHANGE * toleranceAt(tolerance, smaller) && smaller >= LEAST_STEPS * resolutionNtu
 }
 
 /** Ratio to the other units: of two, the one whose own level changed. */
@@ -89,7 +98,10 @@ function beside(own: Sides, compared: readonly Sides[]): number | undefined {
     const after = mine.after.map((block, k) => ln(block.medianNtu / theirs.after[k]!.medianNtu))
     const ratio = median(after) - median(before)
     const factor = simpleFactor(ratio)
-    const near = Math.min(NEAR.most, Math.max(NEAR.least, 2 * Math.max(madSigma(before), madSigma(after))))
+    const spread = Math.max(madSigma(before), madSigma(after))
+    // Where the ratio itself wavers as much, it is near everything.
+    if (spread > NEAR.most) continue
+    const near = Math.min(NEAR.most, Math.max(NEAR.least, 2 * spread))
     const isOwn = Math.abs(ln(level(mine.after) / level(mine.before))) >= Math.abs(ratio) / 2
     if (factor !== 1 && isOwn && Math.abs(ratio - ln(factor)) <= near) return factor
   }
@@ -114,64 +126,6 @@ function isWorthALook(log: BlockLog, changedMs: number): boolean {
   const before = blockAt(log, changedMs - BLOCK_MS)?.medianNtu ?? NaN
   const after = blockAt(log, changedMs + BLOCK_MS)?.medianNtu ?? NaN
   return before > 0 && after > 0 && Math.abs(ln(after / before)) > WORTH_A_LOOK
-}
-
-interface Sides {
-  readonly before: readonly Block[]
-  readonly after: readonly Block[]
-}
-
-/** Blocks on both sides of the one that ends at `changedMs`, in order of time; all must count. */
-function sides(log: BlockLog, changedMs: number): Sides | undefined {
-  const take = (fromMs: number): Block[] =>
-    Array.from({ length: SIDE }, (_, k) => blockAt(log, fromMs + k * BLOCK_MS)).filter(
-      block => block !== undefined && (block.flags & ~FLAG.stuck) === 0 && block.medianNtu > 0,
-    ) as Block[]
-  const before = take(changedMs - SIDE * BLOCK_MS)
-  const after = take(changedMs + BLOCK_MS)
-  return before.length === SIDE && after.length === SIDE ? { before, after } : undefined
-}
-
-function nearest({ before, after }: Sides): Sides {
-  return { before: before.slice(-NEAREST), after: after.slice(0, NEAREST) }
-}
-
-/** Within five minutes: every slot of the block between stands at one level or at the other. */
-function isAbrupt({ before, after }: Sides, between: Block | undefined): boolean {
-  if (between === undefined) return true
-  const levels = [ln(level(before.slice(-2))), ln(level(after.slice(0, 2)))]
-  return between.slotsNtu.every(
-    ntu => Number.isNaN(ntu) || (ntu > 0 && levels.some(one => Math.abs(ln(ntu) - one) < 0.25)),
-  )
-}
-
-/** Noise after over noise before; undefined where it is no larger than the steps of the reading. */
-function noiseRatio({ before, after }: Sides, factor: number, { resolutionNtu }: Analyzer): number | undefined {
-  // The jump itself is no noise: the blocks next to it are left out.
-  const [was, is] = [noise(before.slice(0, -1)), noise(after.slice(1))]
-  return was < resolutionNtu || is < resolutionNtu * Math.min(1, factor) ? undefined : is / was
-}
-
-/** Spread inside the blocks plus the mean step between their five-minute medians. */
-function noise(blocks: readonly Block[]): number {
-  const slots = blocks.flatMap(block => block.slotsNtu).filter(ntu => !Number.isNaN(ntu))
-  const steps = slots.slice(1).map((ntu, k) => Math.abs(ntu - slots[k]!))
-  return mean(blocks.map(block => block.sigmaNtu)) + mean(steps)
-}
-
-function mean(values: readonly number[]): number {
-  let sum = 0
-  for (const value of values) sum += value
-  return sum / Math.max(1, values.length)
-}
-
-function level(blocks: readonly Block[]): number {
-  return median(blocks.map(block => block.medianNtu))
-}
-
-function range(blocks: readonly Block[]): number {
-  const levels = blocks.map(block => block.medianNtu)
-  return (Math.max(...levels) - Math.min(...levels)) / median(levels)
 }
 
 /** The nearest of the simple factors, 1 among them. */

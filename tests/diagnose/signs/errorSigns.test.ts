@@ -126,7 +126,7 @@ describe('what shows an error of a unit', () => {
     sampleId: null,
     laboratoryInstrument: null,
     use,
-    units: [{ ntu, uNtu: 0.01, toleranceNtu: TOLERANCE, high: 0, low: 0, limit: 0 }, null],
+    units: [{ ntu, uNtu: 0.01, toleranceNtu: TOLERANCE, rateNtuPerH: 0, high: 0, low: 0, limit: 0 }, null],
   })
   const difference: Difference = {
     atMs: at(1) + 6 * HOUR_MS,

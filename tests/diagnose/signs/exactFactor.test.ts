@@ -31,7 +31,7 @@ interface Plan {
 /** Three days of one or two units; @returns the factor found last, and how often one was found */
 function foundIn({
   seed = 1,
-  waterNtu = () => 0.09,
+  waterNtu = () => 0.14,
   arrives = ntu => ntu,
   second = false,
   workMs,
@@ -42,7 +42,7 @@ function foundIn({
   const log = newBlockLog()
   const other = newBlockLog()
   const look: FactorLook = {
-    analyzer: analyzerOf(),
+    analyzer: analyzerOf({ tolerance: { absoluteNtu: 0.05, relative: 0.1 }, resolutionNtu: 0.0005 }),
     log,
     others: second ? [other] : [],
     isExplained: (fromMs, toMs) => workMs !== undefined && workMs > fromMs - 6 * HOUR_MS && workMs <= toMs,
@@ -76,14 +76,14 @@ function put(log: BlockLog, endMs: number, read: (atMs: number) => number): void
 const scaled = (factor: number) => (ntu: number, atMs: number) => (atMs < CHANGED_MS ? ntu : ntu * factor)
 const storm = (atMs: number) => {
   const hours = (atMs - CHANGED_MS) / HOUR_MS
-  return 0.09 * (hours < 0 ? 1 : 1 + 2 * Math.min(1, hours / 3))
+  return 0.14 * (hours < 0 ? 1 : 1 + 2 * Math.min(1, hours / 3))
 }
 /** Stagnant water, backwash, and a ripening peak that falls in fifty minutes. */
 const restart = (atMs: number) => {
   const minutes = (atMs - CHANGED_MS) / 60_000
   return minutes < 0 ? 0.4 : minutes < 20 ? 0.9 : 0.06 + 0.84 * Math.max(0, 1 - (minutes - 20) / 50)
 }
-const swings = (atMs: number) => 0.09 * (1 + 0.5 * Math.sin(atMs / (3 * HOUR_MS)))
+const swings = (atMs: number) => 0.14 * (1 + 0.5 * Math.sin(atMs / (3 * HOUR_MS)))
 
 describe('an exact factor in the signal path', () => {
   it.each(SIMPLE_FACTORS.filter(factor => factor > 0.05))(
@@ -112,17 +112,21 @@ describe('an exact factor in the signal path', () => {
   })
 
   it.each<[string, Plan]>([
-    ['a process change by half', { second: true, waterNtu: atMs => (atMs < CHANGED_MS ? 0.09 : 0.045) }],
+    ['a process change by half', { second: true, waterNtu: atMs => (atMs < CHANGED_MS ? 0.14 : 0.07) }],
     ['a storm', { second: true, waterNtu: storm }],
     ['a storm, one unit', { waterNtu: storm }],
     ['a restart of a filter', { second: true, waterNtu: restart }],
     ['a restart of a filter, one unit', { waterNtu: restart }],
     ['a span error of −40 %', { second: true, arrives: scaled(0.6) }],
-    ['a zero error that halves the level', { second: true, arrives: (ntu, t) => (t < CHANGED_MS ? ntu : ntu - 0.045) }],
-    ['the same, one unit', { arrives: (ntu, t) => (t < CHANGED_MS ? ntu : ntu - 0.045) }],
+    ['a zero error that halves the level', { second: true, arrives: (ntu, t) => (t < CHANGED_MS ? ntu : ntu - 0.07) }],
+    ['the same, one unit', { arrives: (ntu, t) => (t < CHANGED_MS ? ntu : ntu - 0.07) }],
     [
       'a halving by drift over hours',
       { arrives: (ntu, t) => ntu * (t < CHANGED_MS ? 1 : Math.max(0.5, 1 - (t - CHANGED_MS) / (8 * HOUR_MS))) },
+    ],
+    [
+      'a reading near zero',
+      { second: true, arrives: (ntu, t) => Math.round(1_000 * (ntu - (t < CHANGED_MS ? 0.131 : 0.1355))) / 1_000 },
     ],
     ['a factor at a visit', { second: true, arrives: scaled(0.5), workMs: CHANGED_MS - HOUR_MS }],
   ])('is not called for %s', (_, plan) => {
@@ -135,7 +139,7 @@ describe('an exact factor in the signal path', () => {
     for (let seed = 1; seed <= n; seed++) {
       const factor = Math.exp(Math.log(12) * (2 * (seed / n) - 1))
       // The noise of the readings stays what it is where the water alone changes.
-      const after = (ntu: number, atMs: number) => (atMs < CHANGED_MS ? ntu : 0.09 * factor + (ntu - 0.09))
+      const after = (ntu: number, atMs: number) => (atMs < CHANGED_MS ? ntu : 0.14 * factor + (ntu - 0.14))
       if (foundIn({ seed, arrives: after }).times > 0) called += 1
     }
     expect(called).toBeLessThanOrEqual(n / 50)
