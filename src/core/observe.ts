@@ -30,7 +30,12 @@ export function observePoint(context: PointContext, state: PointState, endMs: nu
   const { ntu: row, inService } = observeUnits(context, state, works, toldInService, endMs)
   noteOldWorks(due, context, state)
   fold.window.rowsNtu.push(row)
-  takeLevels(fold.levels, row, endMs)
+  // What jumps up and down shows no level to change from.
+  takeLevels(
+    fold.levels,
+    row.map((ntu, i) => (fold.units[i]?.erratic.sinceMs == null ? ntu : null)),
+    endMs,
+  )
   observeDay(state, row, changes, inService, endMs)
   if (endMs % WINDOW_MS === 0) closeWindow(context, state, endMs)
   const grabs = due.flatMap(({ message }) => (message.kind === 'grab' ? [message] : [])) satisfies Grab[]
