@@ -64,7 +64,8 @@ function judgeUnit(
   const reason = advanceGate(unit.gate, works, endMs, log, analyzer, context.plant.settlingCapMs)
   for (const work of works) takeWork(context, state, unit, i, work)
   const block = blockAt(log, endMs)
-  return { block, reason }
+  // Values that the signal path has scaled are none of the analyzer's.
+  return { block, reason: reason ?? (unit.findings.exact_factor === undefined ? undefined : 'wrong_scale') }
 }
 
 function inferredOutOfService(
