@@ -53,11 +53,15 @@ export function followProcess(
     return registered === undefined ? [] : (movedAt(registered, plant, point, endMs) ?? [])
   })
   const seen: ProcessChange[] = []
+  // A point that moved before the others keeps its own: it is not over because they follow.
+  const isOpenAlone = (point: string, direction: 1 | -1): boolean =>
+    changes.some(one => one.untilMs === null && one.alone === point && one.direction === direction)
   for (const direction of [1, -1] as const) {
     const together = moved.filter(one => directionOf(one) === direction)
     const common = together.length >= COMMON.points
     if (common) seen.push(begun(null, direction, together, endMs))
-    for (const one of together) if (one.steep && !common) seen.push(begun(one.point, direction, [one], endMs))
+    for (const one of together)
+      if (common ? isOpenAlone(one.point, direction) : one.steep) seen.push(begun(one.point, direction, [one], endMs))
   }
   const isSame = (one: ProcessChange, other: ProcessChange): boolean =>
     one.alone === other.alone && one.direction === other.direction
