@@ -13,7 +13,7 @@ const NAMED = 3
  * Regulated and controlling points without a usable unit for one cause outside them: analyzers that fell silent
  * together, a feed that is down. One of them is told at once and names the others.
  */
-export interface Blindness {
+interface Blindness {
   readonly others: readonly string[]
   /** Another of them has told it already. */
   readonly isTold: boolean

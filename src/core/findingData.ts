@@ -60,14 +60,14 @@ function detailOf(
   return phase === 'ended' ? endedDetail(one.finding, place) : findingDetail(one.finding, place)
 }
 
-export function isSilent(state: PlantState, plant: Plant, analyzer: string): boolean {
+function isSilent(state: PlantState, plant: Plant, analyzer: string): boolean {
   const registered = plant.points.get(plant.analyzers.get(analyzer)?.point ?? '')
   const i = registered?.analyzers.indexOf(analyzer) ?? -1
   return state.points.get(registered?.id ?? '')?.fold.units[i]?.findings.silent !== undefined
 }
 
 /** Why it matters and what to do about it. */
-export const ADVICE: Partial<Record<FindingKind, string>> = {
+const ADVICE: Partial<Record<FindingKind, string>> = {
   stuck:
     'longer than its own habit explains, so nothing is learnt from it: compare the display with the recorded value, then check output and gateway',
   silent: 'nothing is known of it meanwhile: check power, output and gateway',

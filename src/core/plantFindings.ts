@@ -17,7 +17,7 @@ export function plantDetail(state: PlantState, one: ToldFinding, nowMs: number):
   }
 }
 
-/** @param finds whether an analyzer of it is still silent */
+/** @param isSilent whether an analyzer of it is still not heard */
 export function plantEnded(one: ToldFinding, nowMs: number, isSilent: (analyzer: string) => boolean): FindingDetail {
   const age = sayDuration(nowMs - one.sinceMs)
   if (one.feed !== undefined)

@@ -15,7 +15,7 @@ import type { UnitFold } from './pointState.js'
 import { signDetail } from './signDetail.js'
 
 /** A finding about one unit, with what is known of the unit. */
-export interface UnitPlace {
+interface UnitPlace {
   readonly context: PointContext
   readonly analyzer: Analyzer
   readonly unit: UnitFold

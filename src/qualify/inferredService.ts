@@ -19,7 +19,7 @@ export interface InferredService {
   past: (ServiceHold & { readonly untilMs: number; readonly fellBack: boolean })[]
 }
 
-export interface ServiceHold {
+interface ServiceHold {
   readonly shape: 'rest' | 'restart'
   readonly sinceMs: number
   /** Since when the level has stood above its usual one: the stagnant climb before the peak, where there was one. */
