@@ -16,6 +16,8 @@ import { blocksOf } from './explainBlocks.js'
 import { grabComparison } from './explainComparison.js'
 import { conditionsOf, nearestOf } from './explainConditions.js'
 import { hypothesesOf } from './explainHypotheses.js'
+import { signsOf } from './signsOf.js'
+import { weighSign } from '../recommend/weighSigns.js'
 import { grabLine, grabViews, redundantViews } from './explainLines.js'
 import { otherLines } from './explainOtherLines.js'
 import { precisionOf } from './explainPrecision.js'
@@ -73,6 +75,7 @@ export function explainAnalyzer(state: PlantState, analyzer: string): Explanatio
     })),
     ...(corrections.length === 0 ? {} : { corrections }),
     ...(trackRecord.length === 0 ? {} : { trackRecord }),
+    signs: signsOf(context, point, unit, i, state.workedMs).map(sign => weighSign(sign).text),
     hypotheses: hypothesesOf(context, point, state.workedMs),
     ...(unit.estimate?.onset == null
       ? {}

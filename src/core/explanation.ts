@@ -47,6 +47,8 @@ export interface Explanation {
   readonly corrections?: readonly CorrectionData[]
   /** How requests at points of this class ended; left out where none has. */
   readonly trackRecord?: readonly ScoreRow[]
+  /** What causes leave behind besides the error itself, as seen now. */
+  readonly signs: readonly string[]
   readonly hypotheses: readonly { readonly text: string; readonly probability: number }[]
   readonly onset?: { readonly estimateMs: number; readonly earliestMs?: number; readonly latestMs: number }
   readonly excluded: ExclusionCounts

@@ -42,7 +42,7 @@ export function observeSigns(
     if (own !== null) takeNoise(unit.signs.noise, endMs, blockAt(state.analyzers[i]!.log, endMs)?.sigmaNtu ?? 0)
     if (own !== null && othersNtu !== null) takeDaylight(unit.signs.daylight, endMs, offsetMin, own - othersNtu)
     for (const work of works[i] ?? []) takeNoted(state, unit, i, analyzer, work, endMs)
-    if (own !== null) lookForFactor(state, unit, i, analyzer, endMs)
+    if (own !== null || unit.against === 'wrong_scale') lookForFactor(state, unit, i, analyzer, endMs)
     judgeByPairs(state, unit, i, endMs)
   })
 }
@@ -79,6 +79,7 @@ function takeNoted(
 
 function lookForFactor(state: PointState, unit: UnitFold, i: number, analyzer: Analyzer, endMs: number): void {
   const { fold } = state
+  const wasFound = unit.signs.factor.found !== null
   takeFactor(
     unit.signs.factor,
     {
@@ -90,6 +91,9 @@ function lookForFactor(state: PointState, unit: UnitFold, i: number, analyzer: A
     },
     endMs,
   )
+  // Back at its scale, a note of the display from before tells nothing any more.
+  const { factor, display } = unit.signs
+  if (wasFound && factor.found === null) display.noted = null
 }
 
 /** Grab samples since the change say whether the water changed, or the signal alone. */

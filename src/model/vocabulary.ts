@@ -87,6 +87,7 @@ export const EXCLUSIONS = [
   'not_in_service',
   'not_in_service_inferred',
   'stuck',
+  'wrong_scale',
   'level_not_recoverable',
   'no_usable_reading',
   'moving_process',

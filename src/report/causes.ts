@@ -36,3 +36,9 @@ export function shownHypotheses(explanation: Explanation): readonly Weighed[] {
   const rest = 1 - shown.reduce((sum, { probability }) => sum + probability, 0)
   return rest > LEAST_SHOWN / 2 && shown.length > 0 ? [...shown, { text: 'all others', probability: rest }] : shown
 }
+
+/** Signs that the request does not name among its reasons; all of them where nothing is asked. */
+export function signsBesides(explanation: Explanation): readonly string[] {
+  const because = liveRecommendation(explanation)?.cause.because ?? []
+  return explanation.signs.filter(sign => !because.includes(sign))
+}

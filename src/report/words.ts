@@ -68,6 +68,7 @@ export const EXCLUSION_TEXT: Readonly<Record<Exclusion, string>> = {
   not_in_service: 'point not in service, or within an hour of its return',
   not_in_service_inferred: 'read like a filter at rest or at its restart, inferred without a process state',
   stuck: 'stuck longer than resolution and noise explain',
+  wrong_scale: 'scaled in the signal path: its values changed at once by an exact factor',
   level_not_recoverable: 'too many bubbles to tell the level',
   no_usable_reading: 'no usable reading beside it',
   moving_process: 'water moved too fast to compare within tolerance',

@@ -48,6 +48,7 @@ export function calmExplanation(change: Partial<Explanation> = {}): Explanation 
     companions: [{ analyzer: 'FE3-A', blocks: blocksOf(0, 0.003, false) }],
     grabs: grabsOf(0),
     work: [{ atMs: AT_MS - 9 * DAY_MS - 4 * HOUR_MS, text: 'cleaned' }],
+    signs: [],
     hypotheses: [
       { text: 'nothing wrong', probability: 0.91 },
       { text: 'FE3-B: zero error, ramp since 9 May', probability: 0.05 },
@@ -199,6 +200,7 @@ function drifting(): Partial<Explanation> {
       { text: 'P(another unit or the laboratory) is 0.10 or less: 0.04', met: true },
     ],
     nearest: 'Four grabs within 0.01 NTU of FE3-B would withdraw the request.',
+    signs: [],
     hypotheses: [
       { text: 'FE3-B: zero error, ramp since 9 May', probability: 0.91 },
       { text: 'FE3-A: zero error', probability: 0.05 },

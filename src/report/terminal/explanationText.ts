@@ -1,6 +1,6 @@
 import type { Explanation } from '../../core/explanation.js'
 import type { RecommendationData } from '../../model/events.js'
-import { isUndecided, namedCauses, shownHypotheses, type Weighed } from '../causes.js'
+import { isUndecided, namedCauses, shownHypotheses, signsBesides, type Weighed } from '../causes.js'
 import { COMPARISON_TITLE, comparisonFacts, comparisonRemarks } from '../comparison.js'
 import { entriesOf } from '../counts.js'
 import { CRITERIA_TEXT, CRITERIA_TITLE, OUTCOME_TEXT, sayCompared, saySource } from '../criteria.js'
@@ -104,6 +104,7 @@ function causes(explanation: Explanation): readonly string[] {
       ? []
       : [item('Causes:', `${named}${isUndecided(live) ? '; not decided between them' : ''}`)]),
     ...(live?.cause.because ?? []).map(reason => item('Because:', sayReason(reason))),
+    ...signsBesides(explanation).map(sign => item('Seen:', sign)),
     ...shownHypotheses(explanation).map(one => item('Weighed:', sayWeighed(one))),
   ]
 }
