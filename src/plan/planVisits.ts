@@ -143,7 +143,7 @@ function visit(moment: Moment, one: Looked, window: Window, late: boolean, endMs
     bring: standardsToBring(plant, one.analyzer, unit, works, window.toMs),
     meanwhile: meanwhile(one),
     ...(one.proof === undefined ? {} : { proof: one.proof }),
-    summary: visitSentence(one.analyzer, first, one.proof, sayWindow(plant.timeZone, window), late),
+    summary: visitSentence(one.analyzer, first, one.proof, sayWindow(plant.timeZone, window), first.byMs < nowMs),
   }
 }
 
@@ -180,10 +180,14 @@ function counts({ fold }: PointState, i: number): boolean {
 function leave(state: PlantState, { plant, nowMs }: Moment, one: Looked, proof: Proof, days: number): LeftAlone {
   const { analyzer, point, habit } = one
   const rule = one.dues.find(due => due.reason === 'rule')
-  const savable =
-    point.required === undefined && habit !== undefined && habit.byMs <= nowMs + days * DAY_MS ? habit : undefined
-  const day = (due: Due | undefined): string | undefined =>
-    due === undefined ? undefined : sayLocalDay(plant.timeZone, due.byMs - 1)
+  const isOnRecord = one.state.fold.units[one.unit]?.dates.visit !== null
+  const isFree = point.required === undefined && isOnRecord
+  const savable = isFree && habit !== undefined && habit.byMs <= nowMs + days * DAY_MS ? habit : undefined
+  const day = (due: Due): string => sayLocalDay(plant.timeZone, due.byMs - 1)
+  const dates = {
+    rule: rule === undefined ? undefined : day(rule),
+    habit: savable === undefined ? undefined : `${savable.byMs < nowMs ? 'due since' : 'of'} ${day(savable)}`,
+  }
   return {
     analyzer,
     point: point.id,
@@ -192,7 +196,7 @@ function leave(state: PlantState, { plant, nowMs }: Moment, one: Looked, proof: 
     proof,
     ...(savable === undefined ? {} : { savable: formatInstant(savable.byMs) }),
     ...(rule === undefined ? {} : { nextByRule: formatInstant(rule.byMs) }),
-    summary: leaveSentence(analyzer, proof, days, { rule: day(rule), habit: day(savable) }),
+    summary: leaveSentence(analyzer, proof, dates),
   }
 }
 

@@ -55,35 +55,36 @@ function sayLine({ line, against, n }: Proof['lines'][number]): string {
   }
 }
 
-/** What is due, why it is due although the evidence is good, and when. */
+/** What is due, why it is due although the evidence is good, and when. @param isPast its date lies before plant time */
 export function visitSentence(
   analyzer: string,
   due: Due,
   proof: Proof | undefined,
   when: string,
-  late: boolean,
+  isPast: boolean,
 ): string {
-  const though = proof === undefined ? '' : `, though ${sayProof(proof)}`
-  const past = late ? ' (past its date)' : ''
-  const candidates = [
-    `${analyzer}: ${due.text}${though}: visit on ${when} local time${past}.`,
-    `${analyzer}: ${due.brief}${though}: visit on ${when} local time${past}.`,
-    `${analyzer}: ${due.brief}: visit on ${when} local time${past}.`,
-  ]
+  const visit = `: visit on ${when} local time${isPast ? ' (past its date)' : ''}.`
+  const though = proof === undefined ? [''] : [`, though ${sayProof(proof)}`, `, though ${sayBriefly(proof)}`, '']
+  const candidates = [due.text, due.brief].flatMap(text => though.map(good => `${analyzer}: ${text}${good}${visit}`))
   return candidates.find(text => text.length <= LONGEST) ?? candidates.at(-1)!
 }
 
-/** @param habit the habitual date that may be passed over, and how it is dated */
+function sayBriefly({ ci95: [low, high] }: Proof): string {
+  return `its evidence is good (bias ${sayNtu(low)} to ${sayNtu(high)} NTU)`
+}
+
+/** @param dates the date by rule that stays; the habitual one that may be passed over, such as "of 7 June" */
 export function leaveSentence(
   analyzer: string,
   proof: Proof,
-  days: number,
   dates: { readonly rule: string | undefined; readonly habit: string | undefined },
 ): string {
-  const rule =
-    dates.rule === undefined ? `no rule asks for it` : `its date by rule, ${dates.rule}, stays and lies later`
-  const habit = dates.habit === undefined ? '' : `, so the visit by habit of ${dates.habit} can be saved`
-  return `${analyzer} may be left alone for ${String(days)} days: ${sayProof(proof)}; ${rule}${habit}; go on with what shows it.`
+  const rule = dates.rule === undefined ? 'no rule asks for it' : `its date by rule, ${dates.rule}, stays`
+  const habit = dates.habit === undefined ? '' : `, so the visit by habit ${dates.habit} can be saved`
+  const said = (good: string): string =>
+    `${analyzer} may be left alone while this holds: ${good}; ${rule}${habit}; go on with what shows it.`
+  const full = said(sayProof(proof))
+  return full.length <= LONGEST ? full : said(sayBriefly(proof))
 }
 
 export function notProvenSentence(analyzer: string, status: StatusData | undefined, days: number): string {

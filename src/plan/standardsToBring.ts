@@ -14,6 +14,7 @@ const WITH_ZERO: ReadonlySet<PlannedWork> = new Set([
 ])
 const WITH_SECONDARY: ReadonlySet<PlannedWork> = new Set([
   'verification',
+  'visit',
   'verify',
   'zero',
   'zero_and_span',

@@ -19,7 +19,7 @@ export interface VisitPlan {
   /** What holds at every visit. */
   readonly cautions: readonly string[]
   readonly byDay: readonly { readonly date: string; readonly visits: number; readonly minutes: number }[]
-  /** Habitual dates inside the days ahead that no rule fixes and good evidence speaks against, each analyzer's next one. */
+  /** Habitual visits, each analyzer's next from work on record, that no rule fixes and good evidence speaks against. */
   readonly savable: number
 }
 
@@ -86,7 +86,10 @@ export interface LeftAlone {
   readonly area?: string
   readonly since: string
   readonly proof: Proof
-  /** The habitual date that may be passed over; left out where habit sets none, a rule fixes the dates, or it lies later. */
+  /**
+   * The habitual date that may be passed over; left out where habit sets none, no visit is on record to count from, a
+   * rule fixes the dates, or it lies later.
+   */
   readonly savable?: string
   /** The next date by rule, which stays. */
   readonly nextByRule?: string

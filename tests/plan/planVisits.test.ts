@@ -137,6 +137,13 @@ describe('a plan', () => {
     expect(plan.savable).toBe(1)
     expect(planVisits(plantAt([POINT]), 7).savable).toBe(0)
   })
+  it('counts no visit as saved where none is on record to count from', () => {
+    const state = plantAt([POINT])
+    state.points.get('P0')!.fold.units[0]!.dates.visit = null
+    const plan = planVisits(state, 30)
+    expect(plan.leaveAlone.map(one => one.analyzer)).toEqual(['P0-0'])
+    expect(plan.savable).toBe(0)
+  })
   it('keeps to habit where no independent evidence speaks', () => {
     const unit: Unit = { ...SOUND, assessment: 'not_assessed', grabs: 0, verifiedDaysAgo: 10 }
     const plan = planVisits(plantAt([{ ...POINT, units: [unit] }]), 30)

@@ -58,7 +58,7 @@ function visitRows(visit: Visit, timeZone: string): TextRow[] {
       sayWindow(timeZone, { fromMs: Date.parse(window.from), toMs: Date.parse(window.to) }),
       area ?? '',
       serial === undefined ? analyzer : `${analyzer} (${serial})`,
-      `${dayOf(by)}${late ? ' (past)' : ''}`,
+      `${dayOf(by)}${late ? ' (due)' : ''}`,
       bring.length === 0 ? 'no standard' : bring.map(sayBring).join('; '),
     ],
     [summary, ...more].join(' '),

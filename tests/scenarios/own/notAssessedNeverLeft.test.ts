@@ -16,6 +16,7 @@ const said = runScenario({
     FE6: { water: 0.06, grabs: 'none' },
   },
   analyzers: { 'FE6-A': { noiseNtu: 0.0005 } },
+  records: [{ kind: 'work', analyzer: 'FE2-A', time: '2026-05-04T09:00:00Z', action: 'cleaned', id: 'habit 1' }],
   register: register => {
     for (const id of ['FE2', 'FE5', 'FE6']) {
       const point = register.points[id]!
