@@ -1,16 +1,13 @@
 import { comparePairUnit, isTooUncertain, SAME_BOTTLE_MS } from '../compare/grab.js'
-import { learnOffset, sharedOffset } from '../compare/laboratoryOffset.js'
-import { pairResidualNtu, type PairUnit } from '../compare/pair.js'
+import { learnOffset } from '../compare/laboratoryOffset.js'
+import type { PairUnit } from '../compare/pair.js'
 import { linesOf } from '../compare/sampleLines.js'
-import { chartGrabPair, effectiveU, SUSPECT_OF } from '../detect/grabChart.js'
+import { chartGrabPair, effectiveU } from '../detect/grabChart.js'
 import { addCount } from '../model/exclusionCounts.js'
 import type { Grab } from '../model/messages.js'
-import { kept, roundTo } from '../model/rounding.js'
-import { formatInstant, sayInstant } from '../model/time.js'
+import { kept } from '../model/rounding.js'
 import { toWholeUnit } from '../model/units.js'
 import type { Exclusion } from '../model/vocabulary.js'
-import { sayNtu } from '../recommend/summary.js'
-import { median } from '../statistics/robust.js'
 import type { PointContext } from './context.js'
 import { eitherTime } from './eitherTime.js'
 import { learnFrom, noteMethod, otherMethod, relateAt } from './methodGrab.js'
@@ -19,12 +16,11 @@ import { noteUnclearTime } from './noteUnclearTime.js'
 import { lookAtTimes, planFor } from './plannedSampling.js'
 import type { LoggedPair, PointState } from './pointState.js'
 import { pairKey } from './sights/exchangedBottles.js'
+import { bearsOut, isSuspect, noteSuspect, residualOf } from './suspectGrab.js'
 import { noteUnrecordedWork } from './unrecordedWork.js'
 import { referenceLevel } from './sights/longShift.js'
 
 const KEPT_PAIRS = 256
-/** A pair farther than this many uncertainties from the median of the last five waits for the next. */
-const SUSPECT_U = 4
 
 /** Pairs a grab sample with every usable unit and charts the pair, or says why not. */
 export function takeGrab(
@@ -149,41 +145,6 @@ function leaveOut(state: PointState, pair: LoggedPair, reason: Exclusion): void 
   for (const unit of state.fold.units) addCount(unit.pairsExcluded, reason, 1)
 }
 
-/** Residual of a unit in tolerances, net of the laboratory's offset at the point and of a long shift. */
-function residualOf(context: PointContext, state: PointState, pair: LoggedPair, unit: PairUnit): number {
-  const offsetNtu = sharedOffset(state.fold.units.map(one => one.offset)).ntu
-  const shiftNtu = referenceLevel(context.laboratoryIntervals, state.id, pair.atMs) ?? 0
-  return pairResidualNtu(pair, unit, offsetNtu + shiftNtu) / unit.toleranceNtu
-}
-
-/** Suspect where it is far from what every usable unit has shown lately. */
-function isSuspect(context: PointContext, state: PointState, pair: LoggedPair): boolean {
-  const { units } = state.fold
-  const judged = pair.units.flatMap((unit, i) => {
-    const known = units[i]
-    if (unit === null || known === undefined || known.grab.recentResiduals.length < SUSPECT_OF) return []
-    const u = effectiveU(known.grab, unit.uNtu / unit.toleranceNtu)
-    return [Math.abs(residualOf(context, state, pair, unit) - median(known.grab.recentResiduals)) > SUSPECT_U * u]
-  })
-  return judged.length > 0 && judged.every(far => far)
-}
-
-/** Whether the next pair says what the suspect one said. */
-function bearsOut(context: PointContext, state: PointState, waiting: LoggedPair, pair: LoggedPair): boolean {
-  const { units } = state.fold
-  const agreements = pair.units.flatMap((unit, i) => {
-    const before = waiting.units[i]
-    const known = units[i]
-    if (unit === null || before == null || known === undefined) return []
-    const usual = known.grab.recentResiduals.length > 0 ? median(known.grab.recentResiduals) : 0
-    const was = residualOf(context, state, waiting, before) - usual
-    const is = residualOf(context, state, pair, unit) - usual
-    const u = effectiveU(known.grab, unit.uNtu / unit.toleranceNtu)
-    return [was * is > 0 && Math.abs(is) > Math.abs(was) / 2 && Math.abs(is) > 1.5 * u]
-  })
-  return agreements.length > 0 && agreements.every(agrees => agrees)
-}
-
 function chartPair(context: PointContext, state: PointState, pair: LoggedPair): void {
   const { units } = state.fold
   const residuals = pair.units.map(paired => (paired === null ? 0 : residualOf(context, state, pair, paired)))
@@ -198,7 +159,8 @@ function chartPair(context: PointContext, state: PointState, pair: LoggedPair): 
     paired.high = kept(unit.grab.chart.high)
     paired.low = kept(unit.grab.chart.low)
     paired.limit = unit.grab.chart.limit
-    if (unit.proof !== null && pair.atMs > unit.proof.workMs) {
+    // What a relation was learnt from after work cannot prove the work.
+    if (unit.proof !== null && pair.atMs > unit.proof.workMs && pair.byMethod?.isDeclared !== false) {
       unit.proof.residuals.push(kept(residual))
       unit.proof.us.push(kept(effectiveU(unit.grab, declaredU)))
     }
@@ -222,54 +184,4 @@ function learnOffsets(context: PointContext, state: PointState, pair: LoggedPair
     if (paired !== null && unit !== undefined)
       learnOffset(unit.offset, context.point.grab, paired.ntu - pair.grabNtu, paired.uNtu, paired.toleranceNtu)
   })
-}
-
-/** @param refutedBy the next pair, where it has spoken already */
-function noteSuspect(
-  context: PointContext,
-  state: PointState,
-  pair: LoggedPair,
-  endMs: number,
-  refutedBy?: LoggedPair,
-): void {
-  const named =
-    pair.sampleId === null
-      ? `The grab sample of ${sayInstant(pair.atMs)}`
-      : `Grab sample ${pair.sampleId} of ${sayInstant(pair.atMs)}`
-  const shown = pair.units
-    .flatMap((unit, i) => (unit === null ? [] : [`${context.analyzers[i]?.id ?? ''} ${sayNtu(unit.ntu)}`]))
-    .join(', ')
-  state.fold.notes.push({
-    key: `grab ${context.point.id} ${String(pair.atMs)}`,
-    atMs: endMs,
-    type: 'reference.suspect',
-    data: {
-      summary: `${named} at ${context.point.id} reads ${sayNtu(pair.grabNtu)} NTU where ${shown} NTU stand on line; ${
-        refutedBy === undefined
-          ? 'it waits for the next one: please repeat the sample, half an hour later or more'
-          : `it is not used, since the next one, of ${sayInstant(refutedBy.atMs)}, does not bear it out: look at bottle, place and time`
-      }.`,
-      notify: 'shift_summary',
-      reference: 'grab',
-      point: context.point.id,
-      ...(pair.sampleId === null ? {} : { sampleId: pair.sampleId }),
-      ...(pair.laboratoryInstrument === null ? {} : { laboratoryInstrument: pair.laboratoryInstrument }),
-      at: formatInstant(pair.atMs),
-      because: [
-        refutedBy === undefined
-          ? 'the units of the point agree with each other'
-          : 'the next sample does not bear it out',
-        `it is ${String(roundTo(Math.abs(firstResidual(context, state, pair)), 1))} tolerances from the reading`,
-      ],
-      ask:
-        refutedBy === undefined
-          ? 'repeat the sample half an hour later or more; note the time to the minute'
-          : 'look for what was different at this sample: bottle, place, time',
-    },
-  })
-}
-
-function firstResidual(context: PointContext, state: PointState, pair: LoggedPair): number {
-  const unit = pair.units.find(one => one !== null)
-  return unit == null ? 0 : residualOf(context, state, pair, unit)
 }
