@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import { comparePairUnit, laboratoryVariance, oneOfBothTimes, pairDueMs } from '../../src/compare/grab.js'
+import { learnOffset, newOffsetLearner } from '../../src/compare/laboratoryOffset.js'
 import { toleranceAt } from '../../src/model/tolerance.js'
 import { HOUR_MS, MINUTE_MS } from '../../src/model/time.js'
 import { type BlockLog, putBlock } from '../../src/qualify/blockLog.js'
@@ -139,6 +140,22 @@ describe('a sample at one of two instants', () => {
   it('is none where they differ by more than the smaller uncertainty, whichever comes first', () => {
     expect(oneOfBothTimes(unit(0.05, 0.01), unit(0.061, 0.02))).toBeUndefined()
     expect(oneOfBothTimes(unit(0.061, 0.02), unit(0.05, 0.01))).toBeUndefined()
+  })
+})
+
+describe('a result stated without any uncertainty', () => {
+  it('is still read off a signal with steps: the difference is never known exactly', () => {
+    const analyzer = analyzerOf({ resolutionNtu: 0.002 })
+    const still = logOf(START_MS, UNTIL_MS, () => 0.05)
+    for (let endMs = START_MS + BLOCK_MS; endMs <= UNTIL_MS; endMs += BLOCK_MS)
+      putBlock(still, blockEnding(endMs, { medianNtu: 0.05, sigmaNtu: 0 }))
+    const exact = grab(AT_MS, 0.05, { standardUncertainty: 0 })
+    const unit = comparePairUnit(exact, PLAN, analyzer, still, always, pairDueMs([analyzer], AT_MS))!
+    // A reading in steps of r is known to r/√12 (GUM, JCGM 100:2008, F.2.2.1, from memory).
+    expect(unit.uNtu).toBeCloseTo(0.002 / Math.sqrt(12), 8)
+    const learner = newOffsetLearner(PLAN)
+    learnOffset(learner, PLAN, 0.01, unit.uNtu, unit.toleranceNtu)
+    expect(Number.isFinite(learner.heldNtu)).toBe(true)
   })
 })
 
