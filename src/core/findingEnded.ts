@@ -31,6 +31,10 @@ export function endedDetail(finding: FindingKind, place: FindingPlace): FindingD
     const who = usable.length > 0 ? usable.join(', ') : 'none needed now'
     return { values: { hours }, what: `usable again (${who}) ${after} without a reading since ${sayInstant(sinceMs)}` }
   }
+  if (finding === 'maintenance_forgotten') {
+    const what = `maintenance has ended ${after} without being watched, since ${sayInstant(sinceMs)}; it counts again once it has settled`
+    return { values: { hours }, what }
+  }
   return {
     values: { hours },
     what: `over now, ${after} since ${sayInstant(sinceMs)}: ${FINDING_WORDS[finding] ?? finding}`,
