@@ -1,6 +1,7 @@
 import type { PlantEvent, RecommendationData } from '../model/events.js'
 import { recommendationId } from '../model/identity.js'
 import type { Plant } from '../model/plant.js'
+import { DAY_MS } from '../model/time.js'
 import { CARRYING_LINES, type Urgency } from '../model/vocabulary.js'
 import type { Case } from '../recommend/case.js'
 import { andLate, type Change, reasonFor } from './changeReason.js'
@@ -18,6 +19,8 @@ const SOON_AT_ONCE = 3
 /** A change of bias by this many tolerances is worth a revision; one that breaks a rejection must be larger. */
 const REVISION_STEP = 0.3
 const REJECTION_STEP = 0.5
+/** How long the record of work that somebody was asked for is waited for. */
+const RECORD_AWAITED_MS = 2 * DAY_MS
 
 /**
  * Compares a case of the fold with what was published about its target: opened, revised, escalated, reopened, closed
@@ -101,7 +104,7 @@ function update(
   nowMs: number,
   late: LateFacts | undefined,
 ): PlantEvent[] {
-  const type = changeType(known, open, late)
+  const type = changeType(known, open, late, nowMs)
   const deferralEnds = known.answer === 'deferred' && known.answerUntilMs !== null && nowMs >= known.answerUntilMs
   if (known.answer === 'rejected' && !breaksRejection(state, plant, known, open, nowMs)) return []
   if (known.answer === 'deferred' && !deferralEnds && type === 'recommendation.revised' && known.phase === open.phase)
@@ -122,22 +125,18 @@ function update(
   if (type === 'recommendation.reopened' && open.notDone == null) countOutcome(state, known, 'not_confirmed')
   known.data = recommendationData(state, plant, open, known, nowMs, notifyFor(state, open, type), reason)
   if (open.phase === 'open') known.carriedBy = carryingLines(known.data, known.carriedBy)
-  return [
-    emit(
-      state,
-      reopened ? 'recommendation.reopened' : (type ?? 'recommendation.revised'),
-      known.target,
-      nowMs,
-      known.data,
-    ),
-  ]
+  const told = reopened ? 'recommendation.reopened' : (type ?? 'recommendation.revised')
+  return [emit(state, told, known.target, nowMs, known.data)]
 }
 
-function changeType(known: PublishedCase, open: Case, late: LateFacts | undefined): Change {
+function changeType(known: PublishedCase, open: Case, late: LateFacts | undefined, nowMs: number): Change {
   if (known.phase === 'awaiting_proof' && open.phase === 'open') return 'recommendation.reopened'
   if (known.phase === 'open' && open.phase === 'awaiting_proof') return 'recommendation.revised'
   if (RANK[open.urgency] > RANK[known.urgency]) return 'recommendation.escalated'
-  return isWorthARevision(known.told, open) || late?.isDayLate === true ? 'recommendation.revised' : undefined
+  if (late?.isDayLate === true) return 'recommendation.revised'
+  // Until somebody says what was done, samples from before and after make up an error that never was.
+  if (open.recordAskedMs !== undefined && nowMs - open.recordAskedMs < RECORD_AWAITED_MS) return undefined
+  return isWorthARevision(known.told, open) ? 'recommendation.revised' : undefined
 }
 
 /** A cause once decided stays told while the evidence wavers below certainty. */

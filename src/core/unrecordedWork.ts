@@ -5,6 +5,7 @@ import { sayNtu } from '../recommend/summary.js'
 import { median } from '../statistics/robust.js'
 import type { PointContext } from './context.js'
 import type { LoggedPair, PointState, UnitFold } from './pointState.js'
+import type { Case } from '../recommend/case.js'
 
 /** A bias this large, in tolerances, that is this small with the next sample has gone. */
 const WAS = 1
@@ -36,6 +37,7 @@ export function noteUnrecordedWork(
     const changeNtu = (now - before) * paired.toleranceNtu
     const step = largestStep(log, pair.dueMs, previousDueMs(state, pair))
     if (step === undefined || step.ntu * changeNtu <= 0 || Math.abs(step.ntu) < AT_ONCE * Math.abs(changeNtu)) return
+    unit.case.recordAskedMs = pair.dueMs
     const sample = pair.sampleId === null ? 'the grab sample' : `grab sample ${pair.sampleId}`
     state.fold.notes.push({
       key: `unrecorded ${analyzer.id} ${String(step.atMs)}`,
@@ -57,7 +59,7 @@ export function noteUnrecordedWork(
   })
 }
 
-function isAskedAbout(unit: UnitFold): boolean {
+function isAskedAbout(unit: UnitFold): unit is UnitFold & { case: Case } {
   return unit.case?.kind === 'bias' && unit.case.phase === 'open' && unit.grab.recentResiduals.length > 0
 }
 

@@ -18,6 +18,8 @@ export interface Case {
   readonly finding: FindingKind | null
   /** Begin of what it is about. */
   readonly sinceMs: number
+  /** When the error went at one block without work on record: whoever did it was asked for the record. */
+  recordAskedMs?: number
   /** Another action the evidence asked for once; asked for twice it becomes the action. */
   pendingAction: Action | null
   /** Work that was accepted although its own record says it is not done; the request waits for it to be repeated. */
