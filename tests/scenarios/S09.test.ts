@@ -20,7 +20,7 @@ const said = runScenario({
   id: 'S09',
   title: 'Two units drift together, only the grabs see it',
   from: '2026-05-01',
-  days: 40,
+  days: 32,
   points: {
     FE3: { water: 0.08, grabs: { at: ['07:30'] } },
     FE1: { water: 0.04, grabs: sound },

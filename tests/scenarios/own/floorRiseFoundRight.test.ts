@@ -1,9 +1,9 @@
 import { describe, expect, test } from 'vitest'
 import { holdsEverywhere } from '../support/holdsEverywhere.js'
-import { runScenario } from '../support/scenario.js'
+import { runScenario, type ScenarioPlan } from '../support/scenario.js'
 
 /** FE5 has one analyzer and no grab samples; on 19 May its water becomes dirtier, alone among the filters. */
-const said = runScenario({
+const plan: ScenarioPlan = {
   id: 'floorRiseFoundRight',
   title: 'The clean-water floor rises, and a verification finds the analyzer right',
   from: '2026-05-01',
@@ -36,7 +36,8 @@ const said = runScenario({
       asFound: 35.7,
     },
   ],
-})
+}
+const said = runScenario(plan)
 
 describe('a floor that rises with no comparator', () => {
   test('is watched, with its size and since when, and opens nothing', () => {
@@ -84,4 +85,15 @@ describe('a verification inside its limits', () => {
     expect(line('clean_water_floor')?.evidence?.says).toMatch(/higher than its habit/)
   })
   holdsEverywhere(said)
+})
+
+describe('the same records, handed in days late', () => {
+  const records = plan.records?.map(record => ({ ...record, comes: '2026-05-31T09:00:00Z' }))
+  const late = runScenario({ ...plan, ...(records === undefined ? {} : { records }) })
+  test('end in the same lines and the same status', () => {
+    expect(late.explain('FE5-A').lines).toEqual(said.explain('FE5-A').lines)
+    const { since: _late, ...status } = late.status('FE5-A')
+    const { since: _onTime, ...onTime } = said.status('FE5-A')
+    expect(status).toEqual(onTime)
+  })
 })
