@@ -135,4 +135,17 @@ describe('what is seen across points', () => {
     expect(found.state.sights.dips).toEqual([])
     expect([...found.state.published.findings.values()].filter(one => one.finding === 'power_dip')).toEqual([])
   })
+
+  it('is no dip where all fall silent together and come back as they went', () => {
+    const { events, state } = play(
+      makeStream({
+        register,
+        seed: 72,
+        days: 2,
+        sends: (_, atMs) => atMs < DIP.fromMs || atMs > DIP.untilMs,
+      }),
+    )
+    expect(state.sights.dips).toEqual([])
+    expect(said(events).filter(one => one.startsWith('power_dip'))).toEqual([])
+  })
 })
