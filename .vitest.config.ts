@@ -1,9 +1,9 @@
 import { defineConfig } from 'vitest/config'
 import { ClosingLineReporter } from './tests/support/closing-line-reporter.js'
 
-const SERVER_TESTS = ['tests/brokers/**/*.test.ts', 'tests/faults/**/*.test.ts']
+const SERVER_TESTS = ['tests/brokers/**/*.test.ts', 'tests/faults/**/*.test.ts', 'tests/**/*.long.test.ts']
 
-/** `vitest run` is the suite for every day; `vitest run --mode servers` is the one with brokers and killed processes. */
+/** `vitest run` is the suite for every day; `vitest run --mode servers` is the one with brokers, killed processes and years of records. */
 export default defineConfig(({ mode }) => {
   const servers = mode === 'servers'
   return {
