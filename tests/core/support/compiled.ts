@@ -19,7 +19,8 @@ export function compileCore(): Compiled {
   writeFileSync(join(top, 'package.json'), '{ "type": "module" }\n')
   const folder = join(top, 'dist')
   for (const name of FOLDERS) {
-    for (const file of readdirSync(join(ROOT, 'src', name))) {
+    for (const file of readdirSync(join(ROOT, 'src', name), { recursive: true, encoding: 'utf8' })) {
+      if (!file.endsWith('.ts')) continue
       const { outputText } = ts.transpileModule(readFileSync(join(ROOT, 'src', name, file), 'utf8'), {
         compilerOptions: { target: ts.ScriptTarget.ES2022, module: ts.ModuleKind.ESNext, verbatimModuleSyntax: true },
       })
