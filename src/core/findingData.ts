@@ -82,6 +82,7 @@ const ADVICE: Partial<Record<FindingKind, string>> = {
     'water does not do that and no work is on record, so do not use them: compare the display with the record, then check scaling',
   display_differs:
     'the fault is in the signal path, so the recorded values are not to be used: check range and scaling on both sides',
+  comes_late: 'a drift would not follow the water: look at its sample flow, its line and its damping',
   follows_daylight: 'light falls in and adds by day: look at cover and shade; its night values stand',
   maintenance_forgotten: 'it is not watched meanwhile: end maintenance if the work is done',
   returned_unsettled:

@@ -48,7 +48,7 @@ export function updateFindings(
     set('no_flow', flaggedSince(log, endMs, FLAG.noFlow))
     set('beyond_range', flaggedSince(log, endMs, FLAG.beyondRange))
     set('bad_quality', flaggedSince(log, endMs, FLAG.badQuality))
-    for (const [finding, sinceMs] of Object.entries(signFindings(context, unit, i)))
+    for (const [finding, sinceMs] of Object.entries(signFindings(context, unit, i, endMs)))
       set(finding as FindingKind, sinceMs)
     set('maintenance_forgotten', forgottenSince(unit, endMs, context.plant.maintenanceForgottenMs))
     set('returned_unsettled', unsettledSince(unit, endMs))
@@ -76,10 +76,12 @@ function updateGrossDifference(
   const { fold } = state
   const values = row.filter(value => value !== null)
   if (values.length < 2) return
+  // One that is late differs whenever the water moves: that is told, and each time again would be noise.
+  const isLate = fold.units.some(({ findings }) => findings.comes_late !== undefined)
   const spreadNtu = Math.max(...values) - Math.min(...values)
   const toleranceNtu = toleranceAt(context.point.tolerance, median(values))
-  if (spreadNtu > toleranceNtu) fold.grossSinceMs ??= endMs - BLOCK_MS
-  else if (fold.findings.gross_difference === undefined || spreadNtu < GROSS_OVER * toleranceNtu)
+  if (spreadNtu > toleranceNtu && !isLate) fold.grossSinceMs ??= endMs - BLOCK_MS
+  else if (isLate || fold.findings.gross_difference === undefined || spreadNtu < GROSS_OVER * toleranceNtu)
     fold.grossSinceMs = null
   if (fold.grossSinceMs !== null && endMs - fold.grossSinceMs >= GROSS_MS)
     fold.findings.gross_difference ??= fold.grossSinceMs

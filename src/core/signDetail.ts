@@ -1,4 +1,5 @@
 import { daylightSign } from '../diagnose/signs/daylight.js'
+import { lagSign } from '../diagnose/signs/lag.js'
 import { DIGITS, roundTo } from '../model/rounding.js'
 import { sayInstant } from '../model/time.js'
 import { toleranceAt } from '../model/tolerance.js'
@@ -7,15 +8,26 @@ import { sayFactor } from '../recommend/weighSigns.js'
 import type { PointContext } from './context.js'
 import type { FindingDetail } from './findingDetail.js'
 import type { UnitFold } from './pointState.js'
+import type { SignFinding } from './signFindings.js'
 
 /** What there is to say of a sign that stands by itself; undefined where it is over. */
 export function signDetail(
-  finding: 'exact_factor' | 'display_differs' | 'follows_daylight',
+  finding: SignFinding,
   context: PointContext,
   unit: UnitFold,
   i: number,
 ): FindingDetail | undefined {
+  const toleranceNtu = toleranceAt(context.analyzers[i]?.tolerance ?? context.point.tolerance, unit.levelNtu ?? 0)
   switch (finding) {
+    case 'comes_late': {
+      const late = lagSign(unit.signs.lag, toleranceNtu)
+      if (late === undefined) return undefined
+      const [minutes, sharePct] = [roundTo(late.minutes, 0), roundTo(100 * late.share, 0)]
+      return {
+        values: { minutes, sharePct },
+        what: `it follows the other units about ${String(minutes)} min late, which makes ${String(sharePct)} % of their difference`,
+      }
+    }
     case 'exact_factor': {
       const { found } = unit.signs.factor
       if (found === null) return undefined
@@ -40,7 +52,6 @@ export function signDetail(
       }
     }
     case 'follows_daylight': {
-      const toleranceNtu = toleranceAt(context.analyzers[i]?.tolerance ?? context.point.tolerance, unit.levelNtu ?? 0)
       const light = daylightSign(unit.signs.daylight, unit.works.at(-1)?.atMs ?? null, toleranceNtu)
       if (light === undefined) return undefined
       return {

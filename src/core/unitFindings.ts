@@ -69,6 +69,7 @@ export const UNIT_DETAILS: Partial<Record<FindingKind, (place: UnitPlace) => Fin
   exact_factor: ({ context, unit, i }) => signDetail('exact_factor', context, unit, i),
   display_differs: ({ context, unit, i }) => signDetail('display_differs', context, unit, i),
   follows_daylight: ({ context, unit, i }) => signDetail('follows_daylight', context, unit, i),
+  comes_late: ({ context, unit, i }) => signDetail('comes_late', context, unit, i),
 }
 
 /** What the reading settles from. */

@@ -53,6 +53,7 @@ export const FINDINGS = [
   'exact_factor',
   'display_differs',
   'follows_daylight',
+  'comes_late',
   'returned_unsettled',
   'did_not_settle',
   'maintenance_forgotten',

@@ -221,6 +221,7 @@ export const FINDING_WORDS: Readonly<Record<string, string>> = {
   exact_factor: 'its values changed at once by an exact factor',
   display_differs: 'display and record differ',
   follows_daylight: 'it reads higher by day than by night',
+  comes_late: 'its reading comes later than that of the other units',
   returned_unsettled: 'it was put back before its reading had settled',
   did_not_settle: 'the reading did not settle after work',
   maintenance_forgotten: 'maintenance was never ended',

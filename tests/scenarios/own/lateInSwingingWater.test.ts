@@ -24,6 +24,13 @@ describe('A unit that is late in swinging water', () => {
     expect(late).toMatch(/goes with how fast the water changes: it is about [23]\d min late/)
     expect(said.explain('RW-A').signs.join('\n')).not.toMatch(/late/)
   })
+  test('must say: so as a finding, once, in place of a difference that comes and goes with the water', () => {
+    const told = said.findings('comes_late', 'RW-B').filter(({ data }) => data.phase === 'began')
+    expect(told).toHaveLength(1)
+    expect(told[0]?.data.summary).toMatch(/about [23]\d min late, which makes \d+ % .*look at its sample flow/)
+    expect(said.findings('comes_late', 'RW-A')).toEqual([])
+    expect(said.findings('gross_difference').filter(({ time }) => time > (told[0]?.time ?? ''))).toEqual([])
+  })
   test('must not say: a drift, a film, zero, span or cleaning', () => {
     for (const { data } of said.requests()) expect(data.action).not.toMatch(/zero|span|clean/)
   })
