@@ -10,7 +10,7 @@ describe('two stations of a bay', () => {
   let found: Comparison
   beforeAll(async () => {
     found = compare(await replaySet('estuary-apalachicola', ['apacpwq', 'apadbwq'], folder))
-  }, 600_000)
+  }, 3_600_000)
 
   it('nobody is asked to clean or to calibrate', () => {
     expect(askedForWork(found)).toEqual([])

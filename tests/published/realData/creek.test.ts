@@ -10,7 +10,7 @@ describe('one creek, up and downstream', () => {
   let found: Comparison
   beforeAll(async () => {
     found = compare(await replaySet('creek-up-downstream', ['upstream', 'downstream'], folder))
-  }, 600_000)
+  }, 3_600_000)
 
   it('nobody is asked to clean or to calibrate', () => {
     expect(askedForWork(found)).toEqual([])

@@ -10,7 +10,7 @@ describe('one station of a slough', () => {
   let found: Comparison
   beforeAll(async () => {
     found = compare(await replaySet('estuary-elkhorn', ['elksmwq'], folder))
-  }, 600_000)
+  }, 3_600_000)
 
   it('nobody is asked to clean or to calibrate', () => {
     expect(askedForWork(found)).toEqual([])

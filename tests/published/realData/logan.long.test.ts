@@ -16,7 +16,7 @@ describe('five stations of a mountain river', () => {
       for (const csv of stretchesOf('river-logan', site))
         parts.push(await replaySet('river-logan', [site], folder, [folder.put(`${site}.csv`, csv)]))
     found = compare(together(parts))
-  }, 600_000)
+  }, 3_600_000)
 
   it('nobody is asked to clean or to calibrate', () => {
     expect(askedForWork(found)).toEqual([])

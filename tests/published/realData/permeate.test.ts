@@ -10,7 +10,7 @@ describe('the water behind membranes', () => {
   let found: Comparison
   beforeAll(async () => {
     found = compare(await replaySet('plant-membrane-permeate', ['permeate'], folder))
-  }, 600_000)
+  }, 3_600_000)
 
   it('nobody is asked to clean or to calibrate', () => {
     expect(askedForWork(found)).toEqual([])

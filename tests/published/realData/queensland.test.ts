@@ -10,7 +10,7 @@ describe('two northern rivers', () => {
   let found: Comparison
   beforeAll(async () => {
     found = compare(await replaySet('river-queensland', ['pioneer', 'sandy'], folder))
-  }, 600_000)
+  }, 3_600_000)
 
   it('nobody is asked to clean or to calibrate', () => {
     expect(askedForWork(found)).toEqual([])
