@@ -8,6 +8,9 @@ import { signsOf } from './signsOf.js'
 /** What an analyzer tells of itself, apart from comparisons with anything else. */
 const DIAGNOSTICS: readonly SignKind[] = ['light_source', 'noisy', 'washed_off', 'dark_response']
 
+/** Said in words; all of them are counted. */
+const MOST_SAID = 3
+
 /** Diagnostics that stand out. They name causes, have no chart and open nothing. */
 export function diagnosticEvidence(context: PointContext, state: PointState, i: number): EvidenceData[] {
   const unit = state.fold.units[i]
@@ -21,7 +24,10 @@ export function diagnosticEvidence(context: PointContext, state: PointState, i: 
       line: 'diagnostics',
       against: 'its own habit',
       n: signs.length,
-      says: signs.map(sign => weighSign(sign).text).join('; '),
+      says: signs
+        .slice(0, MOST_SAID)
+        .map(sign => weighSign(sign).text)
+        .join('; '),
       excluded: {},
       points: [],
     },

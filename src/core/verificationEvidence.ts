@@ -8,6 +8,9 @@ import { listWords, sayNtu } from '../recommend/summary.js'
 import type { UnitFold } from './pointState.js'
 import { sayReference } from './watchSentence.js'
 
+/** References that are said in words; all of them are counted. */
+const MOST_SAID = 3
+
 /** As founds since the last adjustment, what each reference said last, and those that were left out. */
 export function verificationEvidence(unit: UnitFold): EvidenceData[] {
   const since = unit.verifications.filter(one => one.atMs > unit.adjustedMs)
@@ -26,7 +29,7 @@ export function verificationEvidence(unit: UnitFold): EvidenceData[] {
       ...(last === undefined
         ? {}
         : {
-            says: [...newest.values()].map(sayFound).join('; '),
+            says: [...newest.values()].slice(-MOST_SAID).map(sayFound).join('; '),
             biasNtu: roundTo(last.foundNtu - last.assignedNtu, DIGITS.ntu),
             sigmaNtu: roundTo(foundUOfTolerance(last) * last.toleranceNtu, DIGITS.ntu),
           }),
