@@ -1,17 +1,23 @@
 import { describe, expect, it } from 'vitest'
-import { foundOutside, foundOfTolerance, foundUOfTolerance, verificationOf } from '../../src/compare/verification.js'
+import {
+  foundOutside,
+  foundOfTolerance,
+  foundUOfTolerance,
+  type ReferenceKnown,
+  verificationOf,
+} from '../../src/compare/verification.js'
 import { DAY_MS } from '../../src/model/time.js'
 import { analyzerOf, START_MS, work } from '../model/plantFixture.js'
 
 const ANALYZER = analyzerOf({ asLeftLimit: 0.1 })
 const STANDARD = { type: 'secondary_standard', id: 'D-1001', assigned: 34.2 }
-const KNOWN = { assignedMs: START_MS - 30 * DAY_MS, standardUncertaintyNtu: undefined, limitNtu: 3.42 }
+const KNOWN: ReferenceKnown = { assignedMs: START_MS - 30 * DAY_MS, standardUncertaintyNtu: undefined, limitNtu: 3.42 }
 
 function record(told: Record<string, unknown>) {
   return work(START_MS, 'verified', told)
 }
 
-function verified(told: Record<string, unknown>, known: Partial<typeof KNOWN> = {}, analyzer = ANALYZER) {
+function verified(told: Record<string, unknown>, known: Partial<ReferenceKnown> = {}, analyzer = ANALYZER) {
   return verificationOf(record(told), analyzer, { ...KNOWN, ...known }, undefined)
 }
 

@@ -18,7 +18,8 @@ describe(said.plan.title, () => {
     for (const id of ['CFE-A', 'CFE-B']) {
       const [opened] = said.opened(id)
       expect(opened?.bias?.ntu).toBeLessThan(0)
-      expect(opened?.action).toMatch(/^zero/)
+      expect(opened?.cause.ranked.find(one => one.cause !== 'undecided')?.cause).toBe('zero_drift')
+      expect(opened?.action).toMatch(/^(zero|verify)$/)
     }
   })
   test('must not say: anything against the one that the majority accuses', () => {
