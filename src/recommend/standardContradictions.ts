@@ -6,6 +6,7 @@ import { toWholeUnit } from '../model/units.js'
 import type { Contradiction } from './contradiction.js'
 import { isExpired, ownSecondary, type StandardInForce, standardInForce, type StandardsKnown } from './standards.js'
 import { WORK_WORDS } from './summary.js'
+import { isZeroReference } from './visit.js'
 
 /** Difference of two statements of one value that is no slip of the pen, as a share. */
 const SAME_VALUE = 0.005
@@ -38,9 +39,12 @@ export function standardContradictions(
 
 type Said = readonly [text: string, ask: string]
 
-/** A reference without an id is nobody's business but its date; a value being assigned makes the standard known. */
+/**
+ * A reference without an id is nobody's business but its date; a value being assigned makes the standard known. Zero
+ * water is made or opened for the day and the dark needs no value: few plants list them, so a name alone says nothing.
+ */
 function unknownStandard({ action, reference }: Work, analyzer: Analyzer): Said[] {
-  if (reference?.id === undefined || action === 'standard_assigned') return []
+  if (reference?.id === undefined || action === 'standard_assigned' || isZeroReference(reference.type)) return []
   const assigned = toWholeUnit(reference.assigned, analyzer.unit)
   return [
     [

@@ -5,6 +5,7 @@ import { standardInForce, withStandardsInForce } from '../../src/recommend/stand
 import { plantOf, START_MS, work } from '../model/plantFixture.js'
 
 const PLANT = plantOf()
+const ZERO_WATER = { type: 'zero_water', assigned: 0 }
 const STANDARD = { type: 'secondary_standard', id: 'D-1001', assigned: 34.2 }
 
 function found(id: string, action: string, more: Readonly<Record<string, unknown>>) {
@@ -15,7 +16,9 @@ describe('contradictions of a work record', () => {
   it.each<[string, string, string, Readonly<Record<string, unknown>>]>([
     ['its own standard, well inside', 'CFE-A', 'span', { reference: STANDARD, asLeft: 34, accepted: true }],
     ['no reference at all', 'CFE-A', 'cleaned', {}],
-    ['a reference without an id', 'CFE-A', 'zero', { reference: { type: 'zero_water', assigned: 0 }, asLeft: 0.02 }],
+    ['a reference without an id', 'CFE-A', 'zero', { reference: ZERO_WATER, asLeft: 0.02 }],
+    ['zero water by a name that no register holds', 'CFE-A', 'zero', { reference: { ...ZERO_WATER, id: 'ZW-7' } }],
+    ['the dark by a name', 'CFE-A', 'verified', { reference: { type: 'source_off', id: 'DARK', assigned: 0 } }],
     ['outside, and so not accepted', 'CFE-A', 'span', { reference: STANDARD, asLeft: 30, accepted: false }],
     ['the serial of the register', 'FE3-B', 'cleaned', { serial: 'A-2207' }],
     ['a new instrument with a new serial', 'FE3-B', 'replaced', { serial: 'B-0001' }],

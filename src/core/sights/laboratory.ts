@@ -11,7 +11,7 @@ import {
   type Tail,
 } from '../../diagnose/laboratory.js'
 import type { Plant } from '../../model/plant.js'
-import { DAY_MS, formatInstant } from '../../model/time.js'
+import { DAY_MS, formatInstant, sayInstant } from '../../model/time.js'
 import { DIGITS, roundTo } from '../../model/rounding.js'
 import { median } from '../../statistics/robust.js'
 import { OPENING } from '../../recommend/opening.js'
@@ -124,7 +124,7 @@ function endInterval(
   state.laboratory.ended = {
     atMs: endMs,
     how: 'closed',
-    reason: `the results agree with the analyzers again since ${formatInstant(tail.fromMs)}`,
+    reason: `the results agree with the analyzers again since ${sayInstant(tail.fromMs)}`,
   }
   return tail.fromMs
 }
