@@ -1,14 +1,17 @@
 import { takeDaylight } from '../diagnose/signs/daylight.js'
 import { takeDisplay } from '../diagnose/signs/display.js'
-import { judgeFactor, takeFactor } from '../diagnose/signs/exactFactor.js'
+import { judgeFactor, judgeReturn, takeFactor } from '../diagnose/signs/exactFactor.js'
 import { takeLag } from '../diagnose/signs/lag.js'
 import { takeNoise } from '../diagnose/signs/noise.js'
+import { addCount } from '../model/exclusionCounts.js'
 import type { Work } from '../model/messages.js'
 import type { Analyzer } from '../model/plant.js'
 import { HOUR_MS } from '../model/time.js'
 import { offsetMinutes } from '../model/timeZone.js'
 import { toWholeUnit } from '../model/units.js'
-import { blockAt } from '../qualify/blockLog.js'
+import { blockAt, FLAG } from '../qualify/blockLog.js'
+import { isInWork } from '../qualify/gate.js'
+import { blockEnd } from '../qualify/openBlock.js'
 import { median } from '../statistics/robust.js'
 import type { PointContext } from './context.js'
 import type { PointState, UnitFold } from './pointState.js'
@@ -42,7 +45,7 @@ export function observeSigns(
     if (own !== null) takeNoise(unit.signs.noise, endMs, blockAt(state.analyzers[i]!.log, endMs)?.sigmaNtu ?? 0)
     if (own !== null && othersNtu !== null) takeDaylight(unit.signs.daylight, endMs, offsetMin, own - othersNtu)
     for (const work of works[i] ?? []) takeNoted(state, unit, i, analyzer, work, endMs)
-    if (own !== null || unit.against === 'wrong_scale') lookForFactor(state, unit, i, analyzer, endMs)
+    if (own !== null || unit.signs.factor.found !== null) lookForFactor(state, unit, i, analyzer, endMs)
     judgeByPairs(state, unit, i, endMs)
   })
 }
@@ -107,12 +110,38 @@ function judgeByPairs(state: PointState, unit: UnitFold, i: number, endMs: numbe
     return [{ atMs, ratio: own.ntu / grabNtu, uRel: own.uNtu / grabNtu }]
   })
   const before = ratios.filter(({ atMs }) => atMs < found.sinceMs).slice(-PAIRS_BEFORE)
+  const ratioBefore = before.length === 0 ? undefined : median(before.map(({ ratio }) => ratio))
+  if (found.borneOut) {
+    // A unit that was right reads what the laboratory does.
+    judgeReturn(unit.signs.factor, ratioBefore ?? 1, ratioLeftOut(state, unit, i))
+    return
+  }
   const after = ratios.filter(({ atMs }) => atMs > found.sinceMs)
-  if (before.length === 0 || after.length === 0) return
+  if (ratioBefore === undefined || after.length === 0) return
   judgeFactor(
     unit.signs.factor,
-    median(before.map(({ ratio }) => ratio)),
+    ratioBefore,
     median(after.map(({ ratio }) => ratio)),
     median(after.map(({ uRel }) => uRel)) / Math.sqrt(after.length),
   )
+  if (unit.signs.factor.found?.borneOut === true) clearSample(state, unit)
+}
+
+/** The sample that bore it out waits for no other: it was right where the signal was not. */
+function clearSample({ fold, pairs }: PointState, unit: UnitFold): void {
+  const pair = pairs.at(-1)
+  if (fold.units.length > 1 || pair?.use !== 'suspect') return
+  pair.use = 'wrong_scale'
+  fold.suspectMs = null
+  addCount(unit.pairsExcluded, pair.use, 1)
+}
+
+/** Reading over grab sample of the newest pair, for a unit whose values are left out; 0 where it has none. */
+function ratioLeftOut(state: PointState, { gate }: UnitFold, i: number): number {
+  const pair = state.pairs.at(-1)
+  if (pair?.qualifier !== null || pair.byMethod !== undefined || isInWork(gate)) return 0
+  if (pair.use !== 'used' && pair.use !== 'suspect' && pair.use !== 'no_usable_reading') return 0
+  const block = blockAt(state.analyzers[i]!.log, blockEnd(pair.atMs))
+  if (block === undefined || (block.flags & ~FLAG.stuck) !== 0 || Number.isNaN(block.medianNtu)) return 0
+  return pair.grabNtu > 0 ? block.medianNtu / pair.grabNtu : 0
 }

@@ -25,6 +25,8 @@ interface Found {
   readonly beforeNtu: number
   readonly afterNtu: number
   readonly borneOut: boolean
+  /** Grab samples in a row that the reading agrees with as it did before the change. */
+  readonly backAtScale: number
 }
 
 export function newFactorState(): FactorState {
@@ -52,28 +54,32 @@ const STILL = 0.12
 /** Noise must be scaled as the level is, in logarithms. */
 const NOISE_ALIKE = 0.55
 
+/** Grab samples in a row that must show the values back at their scale, where their return itself was not seen. */
+const BACK_AT_SCALE = 2
+
 /**
  * Looks, three hours later, for a change by a simple factor within one block, with level and noise scaled alike. Beside
  * other units it shows whatever the water does; alone only where the water stood still, and the next grab samples or a
- * note of the display have to bear it out. Work on record explains any change.
+ * note of the display have to bear it out. Work on record explains any change but the one back.
  */
 export function takeFactor(state: FactorState, look: FactorLook, endMs: number): void {
   const changedMs = endMs - SIDE * BLOCK_MS
   if (changedMs <= state.seenMs || !isWorthALook(look.log, changedMs)) return
-  const change = changeAt(look, changedMs, endMs)
+  const change = changeAt(look, changedMs)
   if (change === undefined) return
+  const { found } = state
+  if (found === null && look.isExplained(changedMs - SIDE * BLOCK_MS, endMs)) return
   // A change inside a block shows at two block ends.
   state.seenMs = changedMs + BLOCK_MS
-  const { found } = state
   if (found === null) state.found = change
-  // Back by the same factor: it is over.
+  // Back by the same factor, as a rule with work on record: it is over.
   else if (Math.abs(ln(found.factor * change.factor)) < 1e-9) state.found = null
 }
 
-function changeAt(look: FactorLook, changedMs: number, endMs: number): Found | undefined {
-  const { analyzer, log, others, isExplained } = look
+function changeAt(look: FactorLook, changedMs: number): Found | undefined {
+  const { analyzer, log, others } = look
   const own = sides(log, changedMs)
-  if (own === undefined || isExplained(changedMs - SIDE * BLOCK_MS, endMs)) return undefined
+  if (own === undefined) return undefined
   if (!isLarge(own, analyzer) || !isAbrupt(own, blockAt(log, changedMs))) return undefined
   const compared = others.flatMap(other => sides(other, changedMs) ?? [])
   const factor = compared.length > 0 ? beside(own, compared) : alone(own)
@@ -118,7 +124,7 @@ function alone(own: Sides): number | undefined {
 
 function foundBetween({ before, after }: Sides, factor: number, changedMs: number, borneOut: boolean): Found {
   const levels = { beforeNtu: kept(level(before)), afterNtu: kept(level(after)) }
-  return { factor, sinceMs: changedMs - BLOCK_MS, ...levels, borneOut }
+  return { factor, sinceMs: changedMs - BLOCK_MS, ...levels, borneOut, backAtScale: 0 }
 }
 
 /** Whether the level two blocks apart differs as much as the smallest factor would make it. */
@@ -148,6 +154,19 @@ export function judgeFactor(state: FactorState, ratioBefore: number, ratioNow: n
   const asFound = Math.abs(moved - ln(found.factor))
   if (asFound < Math.abs(moved) && Math.abs(moved) > 2 * uRel) state.found = { ...found, borneOut: true }
   else if (asFound > 2 * uRel && !found.borneOut) state.found = null
+}
+
+/**
+ * A grab sample after a change that was borne out, while the values are left out: mending seldom leaves the signal
+ * whole, so that the step back is not always seen.
+ */
+export function judgeReturn(state: FactorState, ratioBefore: number, ratioNow: number): void {
+  const { found } = state
+  if (found?.borneOut !== true || ratioBefore <= 0 || ratioNow <= 0) return
+  const moved = ln(ratioNow / ratioBefore)
+  const isBack = 2 * Math.abs(moved) < Math.abs(moved - ln(found.factor))
+  const backAtScale = isBack ? found.backAtScale + 1 : 0
+  state.found = backAtScale >= BACK_AT_SCALE ? null : { ...found, backAtScale }
 }
 
 export function factorSign({ found }: FactorState): SignOf<'exact_factor'> | undefined {

@@ -3,6 +3,7 @@ import {
   type FactorLook,
   type FactorState,
   judgeFactor,
+  judgeReturn,
   newFactorState,
   SIMPLE_FACTORS,
   takeFactor,
@@ -151,8 +152,27 @@ describe('an exact factor in the signal path', () => {
     ['the grab sample is too uncertain to say', 0.72, false, true],
   ])('%s', (_, ratioNow, borneOut, stays) => {
     const state: FactorState = newFactorState()
-    state.found = { factor: 0.5, sinceMs: 0, beforeNtu: 0.09, afterNtu: 0.045, borneOut: false }
+    state.found = { factor: 0.5, sinceMs: 0, beforeNtu: 0.09, afterNtu: 0.045, borneOut: false, backAtScale: 0 }
     judgeFactor(state, 1, ratioNow, 0.2)
     expect(state).toMatchObject(stays === null ? { found: null } : { found: { factor: 0.5, borneOut } })
+  })
+
+  it.each<[string, readonly number[], boolean]>([
+    ['two in a row show the values back at their scale', [0.5, 0.97, 1.04], true],
+    ['one alone does not', [0.5, 0.97, 0.52, 1.04], false],
+    ['between both scales nothing is shown', [0.75, 0.72, 0.77], false],
+    ['a sample without a reading says nothing', [1, 0], false],
+  ])('of grab samples after it was borne out, %s', (_, ratios, isOver) => {
+    const state: FactorState = newFactorState()
+    state.found = { factor: 0.5, sinceMs: 0, beforeNtu: 0.09, afterNtu: 0.045, borneOut: true, backAtScale: 0 }
+    for (const ratio of ratios) judgeReturn(state, 1, ratio)
+    expect(state.found === null).toBe(isOver)
+  })
+
+  it('is over with work on record as well, which explains no other change', () => {
+    const back = CHANGED_MS + 12 * HOUR_MS
+    const arrives = (ntu: number, atMs: number) => (atMs < back ? scaled(2)(ntu, atMs) : ntu)
+    const { found, times } = foundIn({ second: true, arrives, workMs: back - HOUR_MS })
+    expect([found, times]).toEqual([null, 1])
   })
 })
