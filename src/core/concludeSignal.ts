@@ -1,7 +1,7 @@
 import { roundTo } from '../model/rounding.js'
 import { DAY_MS, sayInstant } from '../model/time.js'
 import type { Action, FindingKind, Urgency } from '../model/vocabulary.js'
-import type { RankedCause } from '../recommend/case.js'
+import type { Case, RankedCause } from '../recommend/case.js'
 import { type NamedCause, nextTest } from '../recommend/nextTest.js'
 import { CAUSE_WORDS, FINDING_WORDS, WORK_WORDS } from '../recommend/summary.js'
 import type { PointContext } from './context.js'
@@ -80,7 +80,12 @@ export function concludeSignal(context: PointContext, fold: PointFold, i: number
   }
   const { finding, action } = found
   const sinceMs = unit.findings[finding] ?? endMs
-  if (isSignal && unit.case !== null) unit.case.urgency = urgency(context, fold)
+  if (isSignal && unit.case !== null) {
+    unit.case.urgency = urgency(context, fold)
+    const asked = unit.case.finding
+    if (asked !== null && unit.findings[asked] === undefined) followOn(unit, unit.case, found, asked, sinceMs, endMs)
+    return
+  }
   if (unit.case !== null || (found.isBeforeBias !== true && endMs - sinceMs < PATIENCE_MS)) return
   unit.ended = null
   unit.case = {
@@ -97,6 +102,25 @@ export function concludeSignal(context: PointContext, fold: PointFold, i: number
     sinceMs,
     pendingAction: null,
   }
+}
+
+/** What was asked for is over and something else is found: the same request for another reason, or the end of it. */
+function followOn(
+  unit: UnitFold,
+  open: Case,
+  found: Request,
+  asked: FindingKind,
+  sinceMs: number,
+  endMs: number,
+): void {
+  const { finding, action } = found
+  if (action === open.action) {
+    unit.case = { ...open, finding, sinceMs, causes: causesOf(found), because: becauseOf(found, unit) }
+    return
+  }
+  const [was, is] = [asked, finding].map(one => FINDING_WORDS[one] ?? one)
+  unit.case = null
+  unit.ended = { atMs: endMs, how: 'closed', reason: `"${was}" is over; what is found now is "${is}"` }
 }
 
 function causesOf({ cause, besides }: Request): RankedCause[] {

@@ -164,7 +164,8 @@ describe('an exact factor in the signal path', () => {
     ['a sample without a reading says nothing', [1, 0], false],
   ])('of grab samples after it was borne out, %s', (_, ratios, isOver) => {
     const state: FactorState = newFactorState()
-    state.found = { factor: 0.5, sinceMs: 0, beforeNtu: 0.09, afterNtu: 0.045, borneOut: true, backAtScale: 0 }
+    const found = { factor: 0.5, sinceMs: 0, beforeNtu: 0.09, afterNtu: 0.045, borneOut: true, backAtScale: 0 }
+    Object.assign(state, { found })
     for (const ratio of ratios) judgeReturn(state, 1, ratio)
     expect(state.found === null).toBe(isOver)
   })
