@@ -60,24 +60,28 @@ function noteReturn({ fold }: PointState): void {
 }
 
 /** The display as somebody wrote it down, beside what was recorded round that time. */
-function takeNoted(
-  state: PointState,
-  unit: UnitFold,
-  i: number,
-  analyzer: Analyzer,
-  { atMs, displayed, action }: Work,
-  endMs: number,
-): void {
+function takeNoted(state: PointState, unit: UnitFold, i: number, analyzer: Analyzer, work: Work, endMs: number): void {
+  const { atMs, displayed, action } = work
   // An exchange or a repair begins another history of the signal.
-  if (action === 'replaced' || action === 'part_replaced') unit.signs.factor.found = null
+  if (action === 'replaced' || action === 'part_replaced') {
+    unit.signs.factor.found = null
+    unit.signs.display.noted = null
+  }
   const block = blockAt(state.analyzers[i]!.log, endMs)
   if (displayed === undefined || block === undefined || Number.isNaN(block.medianNtu)) return
+  // While it reads a reference the outputs are often held: then the record has to differ.
+  if (isReadOnReference(work)) return
   takeDisplay(unit.signs.display, atMs, toWholeUnit(displayed, analyzer.unit), block.medianNtu, {
     spreadNtu: block.sigmaNtu,
     stepNtu: analyzer.resolutionNtu,
   })
   // Where both agree the analyzer itself shows the changed values.
   if (unit.signs.display.noted?.differs === false) unit.signs.factor.found = null
+}
+
+/** What was displayed is what the record says was read in the cell of a reference. */
+function isReadOnReference({ reference, displayed, asFound, asFoundClean, asLeft }: Work): boolean {
+  return reference !== undefined && [reference.assigned, asFound, asFoundClean, asLeft].some(read => read === displayed)
 }
 
 function lookForFactor(state: PointState, unit: UnitFold, i: number, analyzer: Analyzer, endMs: number): void {
