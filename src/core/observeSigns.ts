@@ -43,7 +43,8 @@ export function observeSigns(
     const othersNtu = others.length > 0 ? median(others) : null
     takeLag(unit.signs.lag, own, othersNtu)
     if (own !== null) takeNoise(unit.signs.noise, endMs, blockAt(state.analyzers[i]!.log, endMs)?.sigmaNtu ?? 0)
-    if (own !== null && othersNtu !== null) takeDaylight(unit.signs.daylight, endMs, offsetMin, own - othersNtu)
+    if (own !== null && othersNtu !== null)
+      takeDaylight(unit.signs.daylight, endMs, offsetMin, own - othersNtu, othersNtu)
     for (const work of works[i] ?? []) takeNoted(state, unit, i, analyzer, work, endMs)
     if (own !== null || unit.signs.factor.found !== null) lookForFactor(state, unit, i, analyzer, endMs)
     judgeByPairs(state, unit, i, endMs)

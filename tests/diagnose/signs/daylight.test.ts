@@ -14,9 +14,11 @@ interface Plan {
   /** Slow difference of the water in two cells, NTU. */
   readonly slowNtu?: number
   readonly addsNtu: (hour: number, day: number) => number
+  /** Of the other units; default 0.07. */
+  readonly levelNtu?: (hour: number, day: number) => number
 }
 
-function stateOf({ days, offsetMin = 0, seed = 1, slowNtu = 0.004, addsNtu }: Plan) {
+function stateOf({ days, offsetMin = 0, seed = 1, slowNtu = 0.004, addsNtu, levelNtu = () => 0.07 }: Plan) {
   const state = newDaylightState()
   const normal = normalSource(seed)
   let slow = 0
@@ -24,13 +26,16 @@ function stateOf({ days, offsetMin = 0, seed = 1, slowNtu = 0.004, addsNtu }: Pl
     slow = 0.98 * slow + 0.2 * slowNtu * normal()
     const wallMs = endMs + offsetMin * MINUTE_MS
     const hour = (wallMs % DAY_MS) / HOUR_MS
-    takeDaylight(state, endMs, offsetMin, addsNtu(hour, (endMs - START_MS) / DAY_MS) + slow)
+    const day = (endMs - START_MS) / DAY_MS
+    takeDaylight(state, endMs, offsetMin, addsNtu(hour, day) + slow, levelNtu(hour, day))
   }
   return state
 }
 
 const isLight = (hour: number) => hour > 7 && hour < 19
 const VISIT_MS = START_MS + 8.4 * DAY_MS
+/** Water that from the visit on stands threefold by day, as when snow melts. */
+const melt = (hour: number, day: number) => (day > 8.4 && isLight(hour) ? 0.9 : 0.3)
 const light: Plan = { days: 16, addsNtu: (hour, day) => (day > 8.4 && isLight(hour) ? 0.03 : 0) }
 
 describe('light that falls in', () => {
@@ -51,6 +56,7 @@ describe('light that falls in', () => {
     ['a step at the visit', { days: 16, addsNtu: (_, day) => (day > 8.4 ? 0.04 : 0) }, VISIT_MS],
     ['what was there before the visit', { days: 16, addsNtu: hour => (isLight(hour) ? 0.03 : 0) }, VISIT_MS],
     ['lower by day', { days: 16, addsNtu: (hour, day) => (day > 8.4 && isLight(hour) ? -0.03 : 0) }, VISIT_MS],
+    ['a gain 7 % apart on melt water', { days: 16, levelNtu: melt, addsNtu: (...at) => 0.07 * melt(...at) }, VISIT_MS],
     ['two days since the visit', { ...light, days: 10.5 }, VISIT_MS],
     ['one sunny day', { days: 16, addsNtu: (hour, day) => (Math.floor(day) === 14 && isLight(hour) ? 0.2 : 0) }, null],
   ])('is not called for %s', (_, plan, visitMs) => {
