@@ -123,11 +123,17 @@ export function takeCheck(
   state: PlantState,
   { atMs, laboratoryInstrument, reference, asFound }: LaboratoryCheck,
 ): StepResult {
+  if (isFromFuture(state, atMs))
+    return refuse(state, 'invalid_field', 'laboratory_check.time', formatInstant(atMs), FUTURE_RULE)
   const { checks } = state.laboratory
-  const isKnown = checks.some(
+  const known = checks.find(
     one => one.atMs === atMs && one.laboratoryInstrument === laboratoryInstrument && one.reference === reference,
   )
-  if (isKnown) {
+  if (known !== undefined && known.asFound !== asFound) {
+    const rule = `is known as ${String(known.asFound)} for this instrument, time and standard`
+    return refuse(state, 'conflict', 'laboratory_check.asFound', asFound, rule)
+  }
+  if (known !== undefined) {
     state.counts.repeats += 1
     return done(state, REPEAT)
   }

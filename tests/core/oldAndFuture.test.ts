@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { DAY_MS, HOUR_MS } from '../../src/model/time.js'
+import { DAY_MS, formatInstant, HOUR_MS } from '../../src/model/time.js'
 import { smallRegister } from './support/register.js'
 import { messagesOf, ofType, run, withTicks } from './support/run.js'
 import { at, grab, inOrder, makeStream, prompt, type Sent, type Wire, work } from './support/stream.js'
@@ -54,6 +54,29 @@ describe('a record from the future', () => {
     expect(told?.data.field).toBe(`${kind}.${kind === 'grab' ? 'sampled' : 'time'}`)
     expect(told?.data.rule).toContain('a day after plant time')
     expect(found.state.points.get('FE1')?.facts.every(fact => fact.dueMs < at(30))).toBe(true)
+  })
+})
+
+describe('a check of the laboratory instrument', () => {
+  const check = (atMs: number, asFound: number): Sent =>
+    handedIn(
+      { kind: 'laboratory_check', laboratoryInstrument: 'L-1', time: formatInstant(atMs), reference: 0.1, asFound },
+      at(6),
+    )
+
+  it.each<[string, readonly Sent[], string, RegExp]>([
+    ['from the future', [check(at(400), 0.1)], 'laboratory_check.time', /a day after plant time/],
+    ['with two results', [check(at(5), 0.1), check(at(5), 0.2)], 'laboratory_check.asFound', /is known as 0\.1/],
+  ])('%s is refused with field and rule', (_, checks, field, rule) => {
+    const [told] = ofType(play(checks).events, 'message.rejected')
+    expect(told?.data.field).toBe(field)
+    expect(told?.data.rule).toMatch(rule)
+  })
+
+  it('that comes twice counts once, and nothing is refused', () => {
+    const found = play([check(at(5), 0.1), check(at(5), 0.1)])
+    expect(ofType(found.events, 'message.rejected')).toEqual([])
+    expect(found.state.laboratory.checks).toHaveLength(1)
   })
 })
 
