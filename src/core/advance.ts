@@ -75,18 +75,15 @@ function dropBefore(analyzer: AnalyzerState, firstMs: number): void {
 function workThrough(state: PlantState, plant: Plant, endMs: number): void {
   const residualsAt = (untilMs: number): PointResiduals[] =>
     [...state.points.values()].map(point => residualsOf(point, untilMs, state.laboratory.intervals))
-  const contexts = new Map<string, PointContext>()
-  for (const point of plant.points.values()) contexts.set(point.id, contextOf(state, plant, point))
-  const pairsOf = (): [PointContext, PointState][] =>
-    [...state.points.values()].flatMap(point => {
-      const context = contexts.get(point.id)
-      return context === undefined ? [] : [[context, point] as [PointContext, PointState]]
-    })
+  const points = [...state.points.values()].flatMap((point): [PointContext, PointState][] => {
+    const registered = plant.points.get(point.id)
+    return registered === undefined ? [] : [[contextOf(state, plant, registered), point]]
+  })
   let lateBlocksMs = Infinity
-  for (const [context, point] of pairsOf())
+  for (const [context, point] of points)
     lateBlocksMs = Math.min(lateBlocksMs, closeDueBlocks(state, context, point, endMs))
   const conclusions: Conclusion[] = []
-  for (const [context, point] of pairsOf()) {
+  for (const [context, point] of points) {
     const fromMs = state.rebuildFrom.get(point.id)
     if (fromMs === undefined) continue
     conclusions.push(rebuildPoint(context, point, fromMs, state.workedMs, state.startedMs, residualsAt))
@@ -94,7 +91,7 @@ function workThrough(state: PlantState, plant: Plant, endMs: number): void {
   }
   let pairsFromMs = Math.min(Infinity, ...state.rebuildFrom.values())
   state.rebuildFrom.clear()
-  for (const [context, point] of pairsOf()) {
+  for (const [context, point] of points) {
     observePoint(context, point, endMs)
     if (point.pairs.at(-1)?.dueMs !== endMs) continue
     state.laboratory.hasNewPairs = true
@@ -103,7 +100,7 @@ function workThrough(state: PlantState, plant: Plant, endMs: number): void {
   const touched = lookAcross(state, plant, { pairsFromMs, blocksFromMs: lateBlocksMs }, endMs)
   let cached: PointResiduals[] | undefined
   const now = (): PointResiduals[] => (cached ??= residualsAt(endMs))
-  for (const [context, point] of pairsOf()) {
+  for (const [context, point] of points) {
     const fromMs = touched.get(point.id)
     if (fromMs !== undefined) {
       const anew = contextOf(state, plant, context.point)

@@ -40,8 +40,8 @@ export function updateFindings(
     const log = state.analyzers[i]?.log
     if (analyzer === undefined || log === undefined) return
     const set = (finding: FindingKind, sinceMs: number | undefined): void => {
-      if (sinceMs === undefined) Reflect.deleteProperty(unit.findings, finding)
-      else unit.findings[finding] ??= sinceMs
+      if (sinceMs !== undefined) unit.findings[finding] ??= sinceMs
+      else if (unit.findings[finding] !== undefined) Reflect.deleteProperty(unit.findings, finding)
     }
     set('stuck', stuckSince(log, endMs, unit.findings.stuck))
     set('silent', silentSince(log, endMs, analyzer, unit))
@@ -144,6 +144,8 @@ function forgottenSince(unit: UnitFold, endMs: number, limitMs: number): number 
 }
 
 function bubblesSince(log: BlockLog, endMs: number, known: number | undefined): number | undefined {
+  // Hardly any block has bubbles: the newest alone tells that none begin.
+  if (known === undefined && (blockAt(log, endMs)?.bubbleShare ?? 0) < BUBBLES_BEGIN) return undefined
   const shares = BUBBLE_BLOCKS.flatMap(k => blockAt(log, endMs - k * BLOCK_MS)?.bubbleShare ?? [])
   if (shares.length < BUBBLE_BLOCKS.length) return known
   if (known === undefined)

@@ -46,9 +46,13 @@ export function publish(state: PlantState, plant: Plant, endMs: number): PlantEv
   events.push(...publishNotes(state, state.sights.notes, nowMs), ...publishSights(state, plant, nowMs))
   state.laboratory.notes = []
   state.sights.notes = []
-  for (const [key, atMs] of state.published.notes) if (atMs < nowMs - REMEMBER_MS) state.published.notes.delete(key)
+  if (endMs % DAY_MS === 0) forgetNotes(state, nowMs)
   events.push(...publishStatuses(state, plant, endMs, nowMs))
   return events
+}
+
+function forgetNotes({ published }: PlantState, nowMs: number): void {
+  for (const [key, atMs] of published.notes) if (atMs < nowMs - REMEMBER_MS) published.notes.delete(key)
 }
 
 function publishNotes(state: PlantState, notes: readonly Note[], nowMs: number): PlantEvent[] {

@@ -11,11 +11,14 @@ export function canonicalJson(value: unknown): string {
   }
   if (Array.isArray(value)) return `[${value.map(canonicalJson).join(',')}]`
   if (typeof value === 'object') {
-    const members = Object.entries(value)
-      .filter(([, member]) => member !== undefined)
-      .sort(([a], [b]) => (a < b ? -1 : 1))
-      .map(([key, member]) => `${JSON.stringify(key)}:${canonicalJson(member)}`)
-    return `{${members.join(',')}}`
+    let members = ''
+    // Without a comparison, sort goes by code units.
+    for (const key of Object.keys(value).sort()) {
+      const member = (value as Record<string, unknown>)[key]
+      if (member === undefined) continue
+      members += `${members === '' ? '' : ','}${JSON.stringify(key)}:${canonicalJson(member)}`
+    }
+    return `{${members}}`
   }
   throw new TypeError(`canonical JSON has no word for a ${typeof value}`)
 }

@@ -6,8 +6,16 @@ const PROJECT_NAMESPACE = '0c5c5a6e-58b1-4f0e-9f0e-6f6a3f1d7b52'
 
 /** UUIDv5 (RFC 9562 §5.5) namespace of one plant: the same register name gives the same ids on every machine. */
 export function plantNamespace(plant: string): string {
-  return v5(`plant:${plant}`, PROJECT_NAMESPACE)
+  let known = namespaces.get(plant)
+  if (known === undefined) {
+    known = v5(`plant:${plant}`, PROJECT_NAMESPACE)
+    namespaces.set(plant, known)
+  }
+  return known
 }
+
+/** Every event asks for the one of its plant. */
+const namespaces = new Map<string, string>()
 
 /** Id of the n-th recommendation for a target. */
 export function recommendationId(plant: string, target: string, counter: number): string {

@@ -11,6 +11,22 @@ export function isTimeZone(zone: string): boolean {
 
 /** Minutes to add to UTC to get wall-clock time in a zone at an instant. */
 export function offsetMinutes(zone: string, atMs: number): number {
+  const known = offsets.get(zone) ?? new Map<number, number>()
+  offsets.set(zone, known)
+  let offset = known.get(atMs)
+  if (offset === undefined) {
+    if (known.size >= KEPT_OFFSETS) known.clear()
+    offset = askedOffset(zone, atMs)
+    known.set(atMs, offset)
+  }
+  return offset
+}
+
+/** All points ask about the same instants, and to ask is dear: so many answers are kept for each zone. */
+const KEPT_OFFSETS = 4_000
+const offsets = new Map<string, Map<number, number>>()
+
+function askedOffset(zone: string, atMs: number): number {
   const parts: Record<string, number> = {}
   for (const part of formatter(zone).formatToParts(atMs)) parts[part.type] = Number(part.value)
   const wall = Date.UTC(

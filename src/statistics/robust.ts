@@ -1,8 +1,4 @@
-import {
-  median as medianOfArray,
-  medianAbsoluteDeviation as unscaledMad,
-  quantile as quantileOfArray,
-} from 'simple-statistics'
+import { median as medianOfMany, quantile as quantileOfArray } from 'simple-statistics'
 import { assertFinite } from './finite.js'
 
 /** 1/Φ⁻¹(3/4): makes the median absolute deviation of a normal sample estimate its standard deviation. */
@@ -14,7 +10,7 @@ export const MAD_TO_SIGMA = 1.482602218505602
  */
 export function median(values: ArrayLike<number>): number {
   assertFinite('values', values)
-  return medianOfArray(Array.from(values))
+  return middleOf(values)
 }
 
 /**
@@ -24,7 +20,28 @@ export function median(values: ArrayLike<number>): number {
  */
 export function medianAbsoluteDeviation(values: ArrayLike<number>): number {
   assertFinite('values', values)
-  return unscaledMad(Array.from(values))
+  const middle = middleOf(values)
+  const deviations = new Float64Array(values.length)
+  for (let n = 0; n < values.length; n++) deviations[n] = Math.abs(values[n]! - middle)
+  return middleOf(deviations)
+}
+
+/** Up to so many values are sorted by insertion, which costs less than to select: the readings of a block are no more. */
+const FEW = 24
+
+function middleOf(values: ArrayLike<number>): number {
+  if (values.length > FEW) return medianOfMany(Array.from(values))
+  const sorted = new Float64Array(values.length)
+  for (let n = 0; n < values.length; n++) {
+    const value = values[n]!
+    let at = n
+    for (; at > 0 && sorted[at - 1]! > value; at--) sorted[at] = sorted[at - 1]!
+    sorted[at] = value
+  }
+  const upper = sorted[values.length >> 1]!
+  if (values.length % 2 === 1) return upper
+  const lower = sorted[(values.length >> 1) - 1]!
+  return lower + (upper - lower) / 2
 }
 
 /**

@@ -16,8 +16,9 @@ interface Sighting {
   readonly sinceMs: number
   /** Null while it lasts. */
   readonly untilMs: number | null
-  readonly began: string
-  readonly ended: string
+  /** A sentence; asked for only when it is told. */
+  readonly began: () => string
+  readonly ended: () => string
   readonly detail: FindingData['detail']
 }
 
@@ -55,13 +56,13 @@ export function publishSights(state: PlantState, plant: Plant, nowMs: number): P
 function goneData(finding: Sighting['finding'], point: string | null, sinceMs: number, nowMs: number): FindingData {
   const what = finding === 'power_dip' ? 'a dip of the power' : 'a process change'
   const ended = `What looked like ${what} on ${sayInstant(sinceMs)} no longer does: readings of those hours came late.`
-  const sighting = { finding, point, sinceMs, untilMs: null, began: '', ended, detail: {} }
+  const sighting = { finding, point, sinceMs, untilMs: null, began: () => ended, ended: () => ended, detail: {} }
   return dataOf(sighting, 'ended', nowMs)
 }
 
 function dataOf(sighting: Omit<Sighting, 'key' | 'subject'>, phase: 'began' | 'ended', nowMs: number): FindingData {
   return {
-    summary: phase === 'began' ? sighting.began : sighting.ended,
+    summary: phase === 'began' ? sighting.began() : sighting.ended(),
     notify: 'shift_summary',
     ...(sighting.point === null ? {} : { point: sighting.point }),
     finding: sighting.finding,
@@ -80,8 +81,8 @@ function ofDip(state: PlantState, plant: Plant, dip: PowerDip, nowMs: number): S
     point: null,
     sinceMs: dip.fromMs,
     untilMs: isSettledAgain(state, plant, dip) ? nowMs : null,
-    began: dipSentence(dip),
-    ended: dipEndSentence(dip),
+    began: () => dipSentence(dip),
+    ended: () => dipEndSentence(dip),
     detail: { analyzers: dip.analyzers.join(', '), back: formatInstant(dip.backMs) },
   }
 }
@@ -94,8 +95,8 @@ function ofChange(state: PlantState, change: ProcessChange): Sighting {
     point: change.alone,
     sinceMs: change.fromMs,
     untilMs: change.untilMs,
-    began: changeSentence(change),
-    ended: changeEndSentence(change),
+    began: () => changeSentence(change),
+    ended: () => changeEndSentence(change),
     detail: {
       points: change.points.map(one => one.point).join(', '),
       units: change.points.reduce((sum, one) => sum + one.units, 0),
