@@ -21,11 +21,11 @@ function wallClock(atMs: number): string {
 
 const comma = (value: number): string => value.toFixed(4).replace('.', ',')
 
-/** FE3-B has stood 0.1 NTU high, two tolerances, since the second day. */
+/** FE3-B has stood 0.13 NTU high, more than two tolerances, since the second day: no exact factor of what it read. */
 function historian(): string {
   const rows = ['Zeit;FE3-A;FE3-B']
   for (let atMs = START; atMs < START + DAYS * DAY_MS; atMs += 5 * MINUTE_MS) {
-    const bias = atMs > START + DAY_MS ? 0.1 : 0
+    const bias = atMs > START + DAY_MS ? 0.13 : 0
     rows.push(`${wallClock(atMs)};${comma(water(atMs))};${comma(water(atMs + 3 * MINUTE_MS) + bias)}`)
   }
   return rows.join('\n')
