@@ -1,3 +1,4 @@
+import { newUnitSigns } from '../diagnose/signs/unitSigns.js'
 import type { Work } from '../model/messages.js'
 import type { Analyzer } from '../model/plant.js'
 import { formatInstant, sayInstant } from '../model/time.js'
@@ -26,6 +27,8 @@ export function exchangeAnalyzer(
   unit.estimate = null
   unit.failed = []
   unit.zeroWaterSuspect = false
+  unit.recoveredMs = []
+  Object.assign(unit.signs, newUnitSigns())
   const isBound = bound !== undefined && (bound.assignedMs ?? 0) < work.atMs
   if (isBound) noteStandard(context, state, analyzer, work, before, bound)
   if (unit.case === null) return

@@ -10,6 +10,8 @@ import { isZeroReference } from './visit.js'
 
 /** Difference of two statements of one value that is no slip of the pen, as a share. */
 const SAME_VALUE = 0.005
+/** Zero water reads 0.01 to 0.03 NTU from one bottle to the next (common practice, no source). */
+const SAME_ZERO_NTU = 0.02
 
 /** What speaks against the reference a record names: whose it is, its value, its date, what happened since. */
 export function standardContradictions(
@@ -69,7 +71,8 @@ function ownership(inForce: StandardInForce, analyzer: Analyzer, plant: Plant, k
 function value({ action, reference, asLeft }: Work, analyzer: Analyzer, inForce: StandardInForce): Said[] {
   if (reference === undefined || action === 'standard_assigned') return []
   const assigned = toWholeUnit(reference.assigned, analyzer.unit)
-  if (Math.abs(assigned - inForce.assignedNtu) <= SAME_VALUE * inForce.assignedNtu) return []
+  const same = isZeroReference(reference.type) ? SAME_ZERO_NTU : SAME_VALUE * inForce.assignedNtu
+  if (Math.abs(assigned - inForce.assignedNtu) <= same) return []
   const where =
     inForce.assignedBy === 'register' ? 'the register' : `the assignment of ${sayDay(inForce.assignedMs ?? 0)}`
   const left = asLeft === undefined ? undefined : toWholeUnit(asLeft, analyzer.unit)

@@ -201,7 +201,7 @@ export function proofSentence({ analyzer, action, workMs, pairs, estimate }: Pro
   const before =
     estimate === null
       ? ''
-      : `, before it read ${sayNtu(Math.abs(estimate.biasNtu.value))} NTU ${estimate.biasNtu.value < 0 ? 'low' : 'high'} (tolerance ${sayNtu(estimate.toleranceNtu)})`
+      : `, before the work it read ${sayNtu(Math.abs(estimate.biasNtu.value))} NTU ${estimate.biasNtu.value < 0 ? 'low' : 'high'} (tolerance ${sayNtu(estimate.toleranceNtu)})`
   return `${analyzer}: the ${WORK_WORDS[action]} of ${sayInstant(workMs)} awaits proof; ${String(pairs)} of 4 grabs are in${before}: take grab samples, half an hour or more apart.`
 }
 

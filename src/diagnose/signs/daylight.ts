@@ -82,7 +82,7 @@ function closeDay(state: DaylightState, dayMs: number, offsetMin: number): void 
   state.dark = noSums()
 }
 
-/** Days in a row that must show it, and as many that look back where no visit is on record. */
+/** Days in a row that must show it, and as many before that must not. */
 const LEAST_DAYS = 4
 /** By day above by night, tolerances: below it nobody need be sent. */
 const LEAST_CONTRAST = 0.3
@@ -107,14 +107,12 @@ export function daylightSign(
   const since =
     visitMs === null ? days.slice(-LEAST_DAYS) : days.filter(day => day.fromMs + LIGHT_H[0] * HOUR_MS > visitMs)
   const before = days.slice(0, days.length - since.length)
-  if (since.length < LEAST_DAYS || (visitMs === null && before.length < LEAST_DAYS)) return undefined
+  // Without a record of how it was before, day and night may always have differed.
+  if (since.length < LEAST_DAYS || before.length < LEAST_DAYS) return undefined
   const now = since.map(contrastOf)
   const contrast = median(now)
-  const usual = before.length < LEAST_DAYS ? 0 : median(before.map(contrastOf))
-  const spread = Math.max(
-    USUAL_SPREAD * toleranceNtu,
-    before.length < LEAST_DAYS ? 0 : madSigma(before.map(contrastOf)),
-  )
+  const usual = median(before.map(contrastOf))
+  const spread = Math.max(USUAL_SPREAD * toleranceNtu, madSigma(before.map(contrastOf)))
   if (contrast < LEAST_CONTRAST * toleranceNtu || contrast - usual < contrast / 2) return undefined
   if (now.some(one => one < contrast / 3)) return undefined
   if ((contrast - usual) * Math.sqrt(since.length) < CLEAR * spread) return undefined
