@@ -32,7 +32,10 @@ export function signsOf(context: PointContext, state: PointState, unit: UnitFold
     filmLevelsSign(values.filter(({ atMs }) => atMs >= Math.max(since, unit.adjustedMs))),
     lagSign(unit.signs.lag, toleranceOf(context, unit, i)),
     // Days lie outside the fold: one that is folded again must not see what came after it.
-    lightSign((state.analyzers[i]?.lightDays ?? []).filter(day => day.dayMs < endMs), unit.adjustedMs),
+    lightSign(
+      (state.analyzers[i]?.lightDays ?? []).filter(day => day.dayMs < endMs),
+      unit.adjustedMs,
+    ),
     noiseSign(unit.signs.noise, unit.adjustedMs),
     washedOffSign(
       values,

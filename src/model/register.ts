@@ -95,7 +95,10 @@ export const analyzerSchema = z.strictObject({
     .max(1)
     .optional()
     .describe('greatest relative difference from the standard as left; default 0.05'),
-  transmission: z.enum(['periodic', 'on_change']).optional().describe('with on_change the last value holds until the next, up to the heartbeat; default periodic'),
+  transmission: z
+    .enum(['periodic', 'on_change'])
+    .optional()
+    .describe('with on_change the last value holds until the next, up to the heartbeat; default periodic'),
   deadbandNtu: z
     .number()
     .positive()

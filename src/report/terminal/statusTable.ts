@@ -34,7 +34,15 @@ export function renderStatusTable({ at, analyzers, open }: StatusView): string {
   ].join('\n')
 }
 
-function statusRow({ analyzer, assessment, bias, since, findings, missing, notes = [] }: StandingData): readonly string[] {
+function statusRow({
+  analyzer,
+  assessment,
+  bias,
+  since,
+  findings,
+  missing,
+  notes = [],
+}: StandingData): readonly string[] {
   const sinceMs = since === undefined ? undefined : parseInstant(since)
   return [
     analyzer,
