@@ -143,10 +143,13 @@ describe('facts of the trade (common practice, no source)', () => {
 
   it('G14: a loss of gain much larger than drift makes is looked at, not adjusted away', () => {
     const of = (spanRel: number, earlierSpans: readonly number[] = []) =>
-      decide(
-        estimate({ biasNtu: spanRel * 8, levelNtu: 8, toleranceNtu: 0.8, kinds: [0.03, 0.95, 0.02], spanRel }),
-        { signs: [], failed: [], zeroWaterSuspect: false, earlierSpans, needsPrimary: false },
-      ).action
+      decide(estimate({ biasNtu: spanRel * 8, levelNtu: 8, toleranceNtu: 0.8, kinds: [0.03, 0.95, 0.02], spanRel }), {
+        signs: [],
+        failed: [],
+        zeroWaterSuspect: false,
+        earlierSpans,
+        needsPrimary: false,
+      }).action
     expect(of(-0.4)).toBe('inspect')
     expect(of(-0.06)).toBe('zero_and_span')
     // Beside what this analyzer has done before, either way.

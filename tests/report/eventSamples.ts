@@ -82,7 +82,9 @@ function dataOf(type: EventType): PlantEvent['data'] {
           },
         ],
         awaitingProof: [{ target: { point: 'CFE' }, summary: 'CFE-C was cleaned.', missing: ['4 grab samples'] }],
-        findings: [{ analyzer: 'FE2-A', finding: 'stuck', since: TIME, hours: 28, summary: 'FE2-A: stuck for 28.0 h.' }],
+        findings: [
+          { analyzer: 'FE2-A', finding: 'stuck', since: TIME, hours: 28, summary: 'FE2-A: stuck for 28.0 h.' },
+        ],
         notAssessed: ['BW-A'],
         excluded: { repeat: 4, bubble: 2 },
       }
