@@ -4,6 +4,7 @@ import { HOUR_MS } from '../model/time.js'
 import { toleranceAt } from '../model/tolerance.js'
 import { median } from '../statistics/robust.js'
 import type { Difference } from './difference.js'
+import { mean } from '../statistics/mean.js'
 
 /** Length of one value of a redundant line. */
 export const WINDOW_MS = 6 * HOUR_MS
@@ -88,10 +89,4 @@ function lineValue(
     values.push(own - (others.length === 1 ? (others[0] ?? 0) : median(others)))
   }
   return values.length >= LEAST_BLOCKS ? kept(median(values) / toleranceNtu) : null
-}
-
-function mean(values: readonly number[]): number {
-  let sum = 0
-  for (const value of values) sum += value
-  return sum / values.length
 }

@@ -12,6 +12,7 @@ import { DAY_MS } from '../model/time.js'
 import { toleranceAt } from '../model/tolerance.js'
 import type { PointContext } from './context.js'
 import type { PointState } from './pointState.js'
+import { mean } from '../statistics/mean.js'
 
 /** Evidence older than this is not weighed. */
 const EVIDENCE_DAYS = 56
@@ -76,10 +77,4 @@ export function evidenceOf(context: PointContext, state: PointState, endMs: numb
     laboratoryIntervals: context.laboratoryIntervals,
     fromMs: endMs - EVIDENCE_DAYS * DAY_MS,
   })
-}
-
-function mean(values: readonly number[]): number {
-  let sum = 0
-  for (const value of values) sum += value
-  return values.length > 0 ? sum / values.length : 1
 }

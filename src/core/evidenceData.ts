@@ -9,6 +9,7 @@ import { diagnosticEvidence } from './diagnosticEvidence.js'
 import type { PointState } from './pointState.js'
 import { slowEvidence } from './slowEvidence.js'
 import { verificationEvidence } from './verificationEvidence.js'
+import { mean } from '../statistics/mean.js'
 
 const MOST_POINTS = 120
 /** Newest values over which the mean of a line is shown. */
@@ -116,10 +117,4 @@ function chartData(chart: Chart, context: PointContext, sign: 1 | -1): NonNullab
     ...(chart.peakAtMs === null ? {} : { peakAt: formatInstant(chart.peakAtMs) }),
     alarmFreeYears: roundTo(context.plant.analyzerYearsPerFalseAlarm * context.sides, 1),
   }
-}
-
-function mean(values: readonly number[]): number {
-  let sum = 0
-  for (const value of values) sum += value
-  return values.length > 0 ? sum / values.length : 0
 }

@@ -3,6 +3,7 @@ import type { Case } from '../recommend/case.js'
 import type { PointContext } from './context.js'
 import type { PointState } from './pointState.js'
 import { sayReference } from './watchSentence.js'
+import { mean } from '../statistics/mean.js'
 
 /** Where a case lives: the point and, where it is about an analyzer, the unit. */
 export interface Place {
@@ -56,6 +57,5 @@ function differs({ point, unit }: Place, other: number, { estimate }: Case): boo
     return own == null || its == null ? [] : [own - its]
   })
   if (estimate === null || between.length === 0) return false
-  const mean = between.reduce((sum, one) => sum + one, 0) / between.length
-  return mean / estimate.biasNtu.value > 0.5
+  return mean(between) / estimate.biasNtu.value > 0.5
 }

@@ -3,7 +3,8 @@ import { UNIT_INNOVATION, WINDOW_MS } from '../compare/redundant.js'
 import { exp, ln } from '../statistics/distributions.js'
 import type { EvidenceInput } from './evidence.js'
 import { loadingOf, type OffsetPlan } from './offsets.js'
-import { type EvidenceRows, mean, newRows, type Rows } from './rows.js'
+import { mean } from '../statistics/mean.js'
+import { type EvidenceRows, newRows, type Rows } from './rows.js'
 
 /** One pair as the mean of the units usable in it, tolerances. */
 interface Value {

@@ -1,6 +1,6 @@
 import { STANDING_OFFSET } from '../compare/laboratoryOffset.js'
 import type { EvidenceInput } from './evidence.js'
-import { mean } from './rows.js'
+import { mean } from '../statistics/mean.js'
 
 /**
  * What stays the same all the time and is not known: the standing offset of each unit, the laboratory's error left

@@ -1,3 +1,5 @@
+import { inverseVarianceMean } from '../statistics/mean.js'
+
 /** A unit's grab residuals in order of sampling, tolerances, with their standard uncertainties. */
 export interface UnitResidual {
   readonly atMs: number
@@ -32,7 +34,7 @@ const CAP = 3
 export function recoveredByItself(residuals: readonly UnitResidual[]): Recovery | undefined {
   let best: { gain: number; from: number } | undefined
   for (let from = residuals.length - 1; from >= LEAST_BEFORE; from--) {
-    const before = mean(residuals.slice(Math.max(0, from - BEFORE), from))
+    const before = meanOf(residuals.slice(Math.max(0, from - BEFORE), from))
     if (Math.abs(before) < LEAST_SIZE) continue
     const tail = residuals.slice(from)
     const gain = tail.reduce((sum, { residual, u }) => {
@@ -43,17 +45,10 @@ export function recoveredByItself(residuals: readonly UnitResidual[]): Recovery 
   }
   if (best === undefined || best.gain < GAIN) return undefined
   const tail = residuals.slice(best.from)
-  const now = mean(tail)
+  const now = meanOf(tail)
   return Math.abs(now) > GONE ? undefined : { untilMs: residuals[best.from - 1]!.atMs, mean: now, n: tail.length }
 }
 
-/** By weight of 1/u². */
-function mean(values: readonly UnitResidual[]): number {
-  let weight = 0
-  let weighted = 0
-  for (const { residual, u } of values) {
-    weight += 1 / (u * u)
-    weighted += residual / (u * u)
-  }
-  return weighted / weight
+function meanOf(values: readonly UnitResidual[]): number {
+  return inverseVarianceMean(values.map(({ residual, u }) => ({ value: residual, u }))).mean
 }

@@ -30,9 +30,3 @@ export interface Rows {
 export function newRows(): Rows {
   return { timesMs: [], y: [], variance: [], g: [], levelsNtu: [], tolerancesNtu: [], weights: [], phi: [] }
 }
-
-export function mean(values: readonly number[]): number {
-  let sum = 0
-  for (const value of values) sum += value
-  return sum / values.length
-}

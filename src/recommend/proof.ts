@@ -1,6 +1,7 @@
 import type { StandardType, WorkAction } from '../model/messages.js'
 import { DAY_MS } from '../model/time.js'
 import { equivalenceOfEstimate } from '../statistics/equivalence.js'
+import { inverseVarianceMean } from '../statistics/mean.js'
 
 /** Whether work helped: pairs and checks after it, judged against the tolerance. Plain data. */
 export interface Proof {
@@ -74,15 +75,10 @@ export function countOf({ residuals, checks }: Proof): number {
 }
 
 function weigh({ residuals, us, checks }: Proof): { readonly mean: number; readonly weight: number } {
-  let weight = 0
-  let weighted = 0
-  const take = (residual: number, u: number): void => {
-    weight += 1 / (u * u)
-    weighted += residual / (u * u)
-  }
-  residuals.forEach((residual, i) => take(residual, us[i] ?? 1))
-  for (const { residual, u } of checks) take(residual, u)
-  return { mean: weight > 0 ? weighted / weight : 0, weight }
+  return inverseVarianceMean([
+    ...residuals.map((value, i) => ({ value, u: us[i] ?? 1 })),
+    ...checks.map(({ residual, u }) => ({ value: residual, u })),
+  ])
 }
 
 function verdictOf(mean: number, u: number): 'confirmed' | 'not_confirmed' | undefined {

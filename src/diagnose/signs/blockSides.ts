@@ -3,6 +3,7 @@ import { type Block, type BlockLog, blockAt, FLAG } from '../../qualify/blockLog
 import { BLOCK_MS } from '../../qualify/openBlock.js'
 import { ln } from '../../statistics/distributions.js'
 import { median } from '../../statistics/robust.js'
+import { mean } from '../../statistics/mean.js'
 
 /** Blocks looked at on each side of the one in which a change happened, and the nearest of them that tell the level. */
 export const SIDE = 12
@@ -49,13 +50,7 @@ export function noiseRatio({ before, after }: Sides, factor: number, { resolutio
 function noise(blocks: readonly Block[]): number {
   const slots = blocks.flatMap(block => block.slotsNtu).filter(ntu => !Number.isNaN(ntu))
   const steps = slots.slice(1).map((ntu, k) => Math.abs(ntu - slots[k]!))
-  return mean(blocks.map(block => block.sigmaNtu)) + mean(steps)
-}
-
-function mean(values: readonly number[]): number {
-  let sum = 0
-  for (const value of values) sum += value
-  return sum / Math.max(1, values.length)
+  return mean(blocks.map(block => block.sigmaNtu)) + (steps.length === 0 ? 0 : mean(steps))
 }
 
 export function level(blocks: readonly Block[]): number {

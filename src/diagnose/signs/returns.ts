@@ -3,6 +3,7 @@ import { DAY_MS } from '../../model/time.js'
 import type { NoiseState } from './noise.js'
 import { type ErrorValue, meanOf } from './series.js'
 import type { SignOf } from './sign.js'
+import { mean } from '../../statistics/mean.js'
 
 /** Cleanings older than this do not count as the same trouble. */
 const REMEMBERED_MS = 28 * DAY_MS
@@ -103,10 +104,4 @@ function noiseRatioOf({ days }: NoiseState, cleaningsMs: readonly number[], afte
   }
   const quiet = mean(good)
   return good.length === 0 || bad.length === 0 || quiet === 0 ? null : kept(mean(bad) / quiet)
-}
-
-function mean(values: readonly number[]): number {
-  let sum = 0
-  for (const value of values) sum += value
-  return sum / values.length
 }

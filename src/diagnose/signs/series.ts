@@ -1,5 +1,6 @@
 import type { Difference } from '../../compare/difference.js'
 import type { Pair } from '../../compare/pair.js'
+import { inverseVarianceMean } from '../../statistics/mean.js'
 
 /** One value of a unit's error as something independent shows it; what stays the same all the time may be in it. */
 export interface ErrorValue {
@@ -39,11 +40,6 @@ export function errorSeries(
 
 /** Weighted mean and its standard uncertainty; undefined of nothing. */
 export function meanOf(values: readonly ErrorValue[]): { readonly ntu: number; readonly uNtu: number } | undefined {
-  let weight = 0
-  let weighted = 0
-  for (const { ntu, uNtu } of values) {
-    weight += 1 / (uNtu * uNtu)
-    weighted += ntu / (uNtu * uNtu)
-  }
-  return weight === 0 ? undefined : { ntu: weighted / weight, uNtu: Math.sqrt(1 / weight) }
+  const { mean, weight } = inverseVarianceMean(values.map(({ ntu, uNtu }) => ({ value: ntu, u: uNtu })))
+  return weight === 0 ? undefined : { ntu: mean, uNtu: Math.sqrt(1 / weight) }
 }
