@@ -24,6 +24,7 @@ import { concludeRecovery } from './concludeRecovery.js'
 import { comesBeforeBias, concludeSignal } from './concludeSignal.js'
 import { decisionContext } from './decisionContext.js'
 import { isRefutedByCheck } from './foundWithin.js'
+import { endBias } from './endBias.js'
 import { openBias } from './openBias.js'
 import type { PointState, UnitFold } from './pointState.js'
 import { concludeSharedLine } from './sights/sharedLine.js'
@@ -57,7 +58,7 @@ export function concludePoint(
   let laboratory: Conclusion['laboratory']
   if (isDueForEstimate(state, endMs)) {
     const isNew = state.fold.evidenceSinceEstimate
-    if (isNew) state.fold.units.forEach((unit, i) => concludeRecovery(state, unit, i, endMs))
+    if (isNew) state.fold.units.forEach((unit, i) => concludeRecovery(context, state, unit, i, endMs))
     const leftZeroMs = grabChartLeftZero(state)
     const all = leftZeroMs === undefined ? [] : others()
     const own = all.find(series => series.point === state.id)
@@ -197,10 +198,7 @@ function reviseBias(
   // What came after work that is not done says nothing for the request: it waits for the work to be repeated.
   if (unit.case.notDone != null) return
   if (!signals(context, state, unit, i) && estimate.pHalf < 0.5 && estimate.pPassesIn7Days < 0.5) {
-    unit.case = null
-    unit.failed = []
-    unit.zeroWaterSuspect = false
-    unit.ended = { atMs: endMs, how: 'withdrawn', reason: 'the evidence no longer bears it out' }
+    endBias(unit, { atMs: endMs, how: 'withdrawn', reason: 'the evidence no longer bears it out' })
     return
   }
   const decision = decide(estimate, decisionContext(context, state, unit, i, endMs))

@@ -3,10 +3,11 @@ import type { Outcome } from '../model/vocabulary.js'
 import { judgeProof, type Judgement, type Proof, type Verdict } from '../recommend/proof.js'
 import { WORK_WORDS } from '../recommend/summary.js'
 import type { PointContext } from './context.js'
+import { endBias } from './endBias.js'
 import { keepProvenCorrection } from './provenCorrection.js'
 import { noteZeroWater } from './noteZeroWater.js'
 import { openBias } from './openBias.js'
-import type { PointState, UnitFold } from './pointState.js'
+import type { CaseEnd, PointState, UnitFold } from './pointState.js'
 import { uncoveredSign } from './uncovered.js'
 import { reminderData, verdictData } from './verdictData.js'
 
@@ -40,10 +41,10 @@ export function concludeProof(
     data: verdictData(context, unit, i, proof, judged, verdict),
   })
   const work = `the ${WORK_WORDS[proof.action]} of ${sayInstant(proof.workMs)}`
-  if (verdict === 'confirmed') end(unit, endMs, verdict, `${work} is confirmed`)
+  if (verdict === 'confirmed') endBias(unit, closed(endMs, verdict, `${work} is confirmed`))
   else if (verdict === 'undecided') {
     if (unit.case?.phase === 'awaiting_proof')
-      end(unit, endMs, verdict, `${work} could be neither confirmed nor refuted`)
+      endBias(unit, closed(endMs, verdict, `${work} could be neither confirmed nor refuted`))
   } else reopen(context, state, unit, i, proof, judged, endMs)
 }
 
@@ -66,12 +67,8 @@ function remind(
   })
 }
 
-function end(unit: UnitFold, endMs: number, outcome: Outcome & Verdict, reason: string): void {
-  unit.failed = []
-  unit.zeroWaterSuspect = false
-  if (unit.case?.kind !== 'bias') return
-  unit.case = null
-  unit.ended = { atMs: endMs, how: 'closed', reason, outcome }
+function closed(atMs: number, outcome: Outcome & Verdict, reason: string): CaseEnd {
+  return { atMs, how: 'closed', reason, outcome }
 }
 
 function reopen(

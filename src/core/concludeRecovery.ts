@@ -1,33 +1,37 @@
-import { pairResidualNtu } from '../compare/pair.js'
-import { sharedOffset } from '../compare/laboratoryOffset.js'
+import { stopChart } from '../detect/chart.js'
 import { effectiveU } from '../detect/grabChart.js'
 import { recoveredByItself, type UnitResidual } from '../diagnose/recovery.js'
 import { sayDay } from '../model/time.js'
 import { sayNtu } from '../recommend/summary.js'
+import type { PointContext } from './context.js'
+import { endBias } from './endBias.js'
 import type { PointState, UnitFold } from './pointState.js'
+import { residualOf } from './residuals.js'
 
 /**
  * Notices that the error a request is about went away without work. Explanations of what came before end there, and
  * the request is withdrawn: sending somebody to adjust what is right again would make a good analyzer worse.
  */
-export function concludeRecovery(state: PointState, unit: UnitFold, i: number, endMs: number): void {
+export function concludeRecovery(
+  context: PointContext,
+  state: PointState,
+  unit: UnitFold,
+  i: number,
+  endMs: number,
+): void {
   const { estimate } = unit
   if (unit.case?.kind !== 'bias' || unit.case.phase !== 'open' || estimate === null) return
-  const recovery = recoveredByItself(residualsSince(state, unit, i))
+  const recovery = recoveredByItself(residualsSince(context, state, unit, i))
   if (recovery === undefined) return
   unit.recoveredMs = [...unit.recoveredMs.slice(-(KEPT - 1)), recovery.untilMs]
-  // What the chart has gathered is about an error that is gone.
-  Object.assign(unit.grab.chart, { high: 0, low: 0, highFromMs: null, lowFromMs: null, signalSinceMs: null })
+  stopChart(unit.grab.chart)
   unit.opening = { held: 0, laboratoryWaitMs: null }
-  unit.failed = []
-  unit.zeroWaterSuspect = false
-  unit.case = null
   const nowNtu = Math.abs(recovery.mean) * estimate.toleranceNtu
-  unit.ended = {
+  endBias(unit, {
     atMs: endMs,
     how: 'withdrawn',
     reason: `gone without work since about ${sayDay(recovery.untilMs)}; ${String(recovery.n)} grab samples put it at ${sayNtu(nowNtu)} NTU ${recovery.mean < 0 ? 'low' : 'high'} (tolerance ${sayNtu(estimate.toleranceNtu)})`,
-  }
+  })
 }
 
 const KEPT = 5
@@ -35,14 +39,13 @@ const KEPT = 5
 const LOOK_BACK = 60
 
 /** Since the last adjustment, cleaning or recovery. */
-function residualsSince(state: PointState, unit: UnitFold, i: number): UnitResidual[] {
+function residualsSince(context: PointContext, state: PointState, unit: UnitFold, i: number): UnitResidual[] {
   const sinceMs = Math.max(unit.adjustedMs, unit.cleaningsMs.at(-1) ?? 0, unit.recoveredMs.at(-1) ?? 0)
-  const offsetNtu = sharedOffset(state.fold.units.map(one => one.offset)).ntu
   const since = state.pairs.flatMap(pair => {
     const paired = pair.units[i]
     if (pair.use !== 'used' || paired == null || pair.qualifier !== null || pair.atMs <= sinceMs) return []
-    const residual = pairResidualNtu(pair, paired, offsetNtu) / paired.toleranceNtu
-    return [{ atMs: pair.atMs, residual, u: effectiveU(unit.grab, paired.uNtu / paired.toleranceNtu) }]
+    const u = effectiveU(unit.grab, paired.uNtu / paired.toleranceNtu)
+    return [{ atMs: pair.atMs, residual: residualOf(context, state, pair, paired), u }]
   })
   return since.slice(-LOOK_BACK)
 }

@@ -10,6 +10,7 @@ import type { Contradiction } from '../recommend/contradiction.js'
 import { countsForProof } from '../recommend/proof.js'
 import { sayNtu } from '../recommend/summary.js'
 import type { PointContext } from './context.js'
+import { endBias } from './endBias.js'
 import type { PointState, UnitFold } from './pointState.js'
 import { beginProof } from './workProof.js'
 
@@ -57,16 +58,13 @@ export function takeCheck(
   if (estimate === null || !wouldShow(estimate, causes, check.assignedNtu, check.limitNtu)) return
   const lines = signallingLines(context, state, unit, i)
   unit.work.foundWithin = { atMs: work.atMs, ofTolerance: estimate.biasNtu.value / estimate.toleranceNtu, lines }
-  unit.case = null
-  unit.failed = []
-  unit.zeroWaterSuspect = false
   unit.opening = { held: 0, laboratoryWaitMs: null }
-  unit.ended = {
+  endBias(unit, {
     atMs: work.atMs,
     how: 'closed',
     outcome: 'found_within_limits',
     reason: `found within limits on ${sayInstant(work.atMs)}: ${sayCheck(check)}; ${sayMisled(lines)}`,
-  }
+  })
 }
 
 /** Whether every likely cause would have put the reading in the reference outside its limit. */

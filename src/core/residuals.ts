@@ -1,9 +1,11 @@
 import { sharedOffset } from '../compare/laboratoryOffset.js'
-import { pairResidualNtu } from '../compare/pair.js'
+import { pairResidualNtu, type PairUnit } from '../compare/pair.js'
 import type { LaboratoryInterval } from '../diagnose/evidence.js'
 import type { PointResiduals } from '../diagnose/laboratory.js'
 import { DAY_MS } from '../model/time.js'
-import type { PointState } from './pointState.js'
+import type { PointContext } from './context.js'
+import type { LoggedPair, PointState } from './pointState.js'
+import { referenceLevel } from './sights/longShift.js'
 
 /** No question looks further back: 7 days since an onset, 21 before it, and an onset within the memory of a chart. */
 const LOOK_BACK_MS = 50 * DAY_MS
@@ -42,4 +44,11 @@ export function residualsOf(
     return nearest === undefined ? [] : [{ atMs: pair.atMs, ...nearest }]
   })
   return { point: state.id, levelNtu, toleranceNtu, values }
+}
+
+/** Residual of a unit in tolerances, net of the laboratory's offset at the point and of a long shift. */
+export function residualOf(context: PointContext, state: PointState, pair: LoggedPair, unit: PairUnit): number {
+  const offsetNtu = sharedOffset(state.fold.units.map(one => one.offset)).ntu
+  const shiftNtu = referenceLevel(context.laboratoryIntervals, state.id, pair.atMs) ?? 0
+  return pairResidualNtu(pair, unit, offsetNtu + shiftNtu) / unit.toleranceNtu
 }

@@ -1,5 +1,3 @@
-import { sharedOffset } from '../compare/laboratoryOffset.js'
-import { pairResidualNtu, type PairUnit } from '../compare/pair.js'
 import { effectiveU, SUSPECT_OF } from '../detect/grabChart.js'
 import { roundTo } from '../model/rounding.js'
 import { formatInstant, sayInstant } from '../model/time.js'
@@ -7,17 +5,10 @@ import { sayNtu } from '../recommend/summary.js'
 import { median } from '../statistics/robust.js'
 import type { PointContext } from './context.js'
 import type { LoggedPair, PointState } from './pointState.js'
-import { referenceLevel } from './sights/longShift.js'
+import { residualOf } from './residuals.js'
 
 /** A pair farther than this many uncertainties from the median of the last five waits for the next. */
 const SUSPECT_U = 4
-
-/** Residual of a unit in tolerances, net of the laboratory's offset at the point and of a long shift. */
-export function residualOf(context: PointContext, state: PointState, pair: LoggedPair, unit: PairUnit): number {
-  const offsetNtu = sharedOffset(state.fold.units.map(one => one.offset)).ntu
-  const shiftNtu = referenceLevel(context.laboratoryIntervals, state.id, pair.atMs) ?? 0
-  return pairResidualNtu(pair, unit, offsetNtu + shiftNtu) / unit.toleranceNtu
-}
 
 /** Suspect where it is far from what every usable unit has shown lately. */
 export function isSuspect(context: PointContext, state: PointState, pair: LoggedPair): boolean {

@@ -55,6 +55,11 @@ export function restartChart(chart: Chart): void {
   })
 }
 
+/** Back to zero, without a head start: what it has gathered is about an error that is gone. */
+export function stopChart(chart: Chart): void {
+  Object.assign(chart, { high: 0, low: 0, highFromMs: null, lowFromMs: null, signalSinceMs: null })
+}
+
 export interface ChartValue {
   readonly atMs: number
   /** Tolerances. */
