@@ -50,7 +50,7 @@ function blindPoints(state: PlantState, plant: Plant): string[] {
   })
 }
 
-/** @param own what is said of the point alone: its advice ends with what the local rule asks for */
+/** @param own what is said of the point alone */
 export function blindnessDetail(
   { others }: Blindness,
   own: FindingDetail,
@@ -59,10 +59,9 @@ export function blindnessDetail(
 ): FindingDetail {
   const named = others.slice(0, NAMED).join(', ')
   const more = others.length > NAMED ? ` and ${String(others.length - NAMED)} more points` : ''
-  const sampling = own.advice?.split('; ').at(-1) ?? ''
   return {
     values: { ...own.values, pointsForTheSameCause: others.join(' ') },
     what: `no usable reading since ${sayInstant(sinceMs)} (${sayDuration(endMs - sinceMs)}), nor at ${named}${more}`,
-    advice: `one cause is likely: check network, gateway and power first; ${sampling}`,
+    advice: `one cause is likely: check network, gateway and power first; ${own.meanwhile ?? ''}`,
   }
 }

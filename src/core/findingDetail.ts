@@ -16,6 +16,8 @@ export interface FindingDetail {
   readonly what: string
   /** In place of the usual advice. */
   readonly advice?: string
+  /** The part of the advice that holds whatever the cause: what to do until a unit is back. */
+  readonly meanwhile?: string
 }
 
 /** A finding in its place: at a unit of a point, or at the point itself. */

@@ -47,11 +47,12 @@ export function noUsableUnit(context: PointContext, state: PointState, sinceMs: 
   const what = `no usable reading since ${sayInstant(sinceMs)} (${sayDuration(endMs - sinceMs)})`
   const sampling = samplingByRule(context, fold, endMs)
   const ask = sampling?.ask ?? 'start manual sampling as the local rule requires'
-  const quickly = `quickest is ${quickest.id}: ${quickest.ask}; ${ask}`
+  const quickly = `quickest is ${quickest.id}: ${quickest.ask}; `
   const states = units.map(({ id, state }) => `${id} ${state}`).join(', ')
-  const length = point.id.length + what.length + quickly.length + 4
+  const length = point.id.length + what.length + quickly.length + ask.length + 4
   const used = sampling === undefined || sampling.used === '' ? '' : `, ${sampling.used}`
-  const advice = length + used.length <= LONGEST ? `${quickly}${used}` : quickly
+  const meanwhile = length + used.length <= LONGEST ? `${ask}${used}` : ask
+  const advice = `${quickly}${meanwhile}`
   const fits = point.id.length + what.length + states.length + advice.length + BETWEEN <= LONGEST
   return {
     values: {
@@ -62,5 +63,6 @@ export function noUsableUnit(context: PointContext, state: PointState, sinceMs: 
     },
     what: fits ? `${what}, ${states}` : what,
     advice,
+    meanwhile,
   }
 }
