@@ -1,7 +1,7 @@
 import type { UnitFold } from '../core/pointState.js'
 import type { Plant } from '../model/plant.js'
 import { zeroMethodFor } from '../recommend/decide.js'
-import { isExpired, ownSecondary } from '../recommend/standards.js'
+import { isExpired, labelOf, ownSecondary } from '../recommend/standards.js'
 import type { Bring, PlannedWork } from './visitPlan.js'
 
 const WITH_ZERO: ReadonlySet<PlannedWork> = new Set([
@@ -12,17 +12,7 @@ const WITH_ZERO: ReadonlySet<PlannedWork> = new Set([
   'calibrate_primary',
   'calibration',
 ])
-const WITH_SECONDARY: ReadonlySet<PlannedWork> = new Set([
-  'verification',
-  'visit',
-  'verify',
-  'zero',
-  'zero_and_span',
-  'span',
-  'inspect',
-  'calibrate_primary',
-  'calibration',
-])
+const WITH_SECONDARY: ReadonlySet<PlannedWork> = new Set([...WITH_ZERO, 'verification', 'visit', 'verify'])
 const WITH_PRIMARY: ReadonlySet<PlannedWork> = new Set(['calibrate_primary', 'calibration'])
 
 /** The standards that the jobs of a visit need, each with what is wrong with it at the time of the visit. */
@@ -50,10 +40,7 @@ function secondary(plant: Plant, analyzer: string, unit: UnitFold, visitMs: numb
     (own.outdatedBy === null ? undefined : 'its value was assigned before the last calibration: assign it anew')
   return {
     type: 'secondary_standard',
-    id: own.id,
-    assignedNtu: own.assignedNtu,
-    ...(own.lot === undefined ? {} : { lot: own.lot }),
-    ...(own.expires === undefined ? {} : { expires: own.expires }),
+    ...labelOf(own),
     ...(note === undefined ? {} : { note }),
   }
 }
@@ -61,14 +48,11 @@ function secondary(plant: Plant, analyzer: string, unit: UnitFold, visitMs: numb
 function primaries(plant: Plant, visitMs: number): Bring[] {
   const known = plant.standards.filter(one => one.type === 'primary_standard')
   if (known.length === 0) return [{ type: 'primary_standard', note: 'none is in the register' }]
-  return known.map(({ id, assignedNtu, lot, expires }) => {
-    const note = dateNote(expires, visitMs)
+  return known.map(standard => {
+    const note = dateNote(standard.expires, visitMs)
     return {
       type: 'primary_standard',
-      id,
-      assignedNtu,
-      ...(lot === undefined ? {} : { lot }),
-      ...(expires === undefined ? {} : { expires }),
+      ...labelOf(standard),
       ...(note === undefined ? {} : { note }),
     }
   })

@@ -1,6 +1,7 @@
 import type { EvidenceData } from '../model/events.js'
 import type { StandardType } from '../model/messages.js'
 import type { Action, Assessment, Urgency } from '../model/vocabulary.js'
+import type { StandardLabel } from '../recommend/standards.js'
 
 /** Who is to be visited in the days ahead, who may be left alone and on what proof, and of whom too little is known. */
 export interface VisitPlan {
@@ -57,12 +58,8 @@ export interface Visit {
 }
 
 /** A standard to take along. */
-export interface Bring {
+export interface Bring extends Partial<StandardLabel> {
   readonly type: StandardType
-  readonly id?: string
-  readonly assignedNtu?: number
-  readonly lot?: string
-  readonly expires?: string
   /** What is wrong with it: past its date at the visit, not in the register, assigned before the last calibration. */
   readonly note?: string
 }

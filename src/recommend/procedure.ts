@@ -18,6 +18,7 @@ import {
   spanStep,
   zeroStep,
 } from './procedureSteps.js'
+import { labelOf } from './standards.js'
 
 type Procedure = RecommendationData['procedure']
 
@@ -139,33 +140,14 @@ function referencesOf(analyzer: Analyzer, { standards }: Plant): References {
 function withSpan(standard: RegisteredStandard | undefined): Partial<Procedure> {
   return {
     spanReference: 'secondary_standard',
-    ...(standard === undefined
-      ? {}
-      : {
-          standard: {
-            id: standard.id,
-            assignedNtu: standard.assignedNtu,
-            ...(standard.lot === undefined ? {} : { lot: standard.lot }),
-            ...(standard.expires === undefined ? {} : { expires: standard.expires }),
-          },
-        }),
+    ...(standard === undefined ? {} : { standard: labelOf(standard) }),
   }
 }
 
 /** What to take along of the register's references, in the order of use. */
 function bringing(...standards: readonly (RegisteredStandard | undefined)[]): Pick<Procedure, 'bring'> {
   const bring = standards.flatMap(standard =>
-    standard === undefined
-      ? []
-      : [
-          {
-            id: standard.id,
-            type: standard.type,
-            assignedNtu: standard.assignedNtu,
-            ...(standard.lot === undefined ? {} : { lot: standard.lot }),
-            ...(standard.expires === undefined ? {} : { expires: standard.expires }),
-          },
-        ],
+    standard === undefined ? [] : [{ type: standard.type, ...labelOf(standard) }],
   )
   return bring.length === 0 ? {} : { bring }
 }

@@ -132,6 +132,28 @@ export function withStandardsInForce(plant: Plant, analyzer: string, known: Stan
   return { ...plant, standards: [...fresh, ...others] }
 }
 
+/** What stands on the label of a standard. */
+export interface StandardLabel {
+  readonly id: string
+  readonly assignedNtu: number
+  readonly lot?: string
+  readonly expires?: string
+}
+
+export function labelOf({
+  id,
+  assignedNtu,
+  lot,
+  expires,
+}: Pick<RegisteredStandard, 'id' | 'assignedNtu' | 'lot' | 'expires'>): StandardLabel {
+  return {
+    id,
+    assignedNtu,
+    ...(lot === undefined ? {} : { lot }),
+    ...(expires === undefined ? {} : { expires }),
+  }
+}
+
 /** Whether a standard is past its date at an instant: it is good on its last day. */
 export function isExpired(expires: string | undefined, atMs: number): boolean {
   return expires !== undefined && formatInstant(atMs).slice(0, 10) > expires
