@@ -1,5 +1,6 @@
 import type { Store } from '../adapters/sqliteStore.js'
-import type { CloudEvent, PlantEvent } from '../model/events.js'
+import type { CloudEvent } from '../model/cloudEvent.js'
+import type { PlantEvent } from '../model/events.js'
 
 const PAGE = 1_000
 

@@ -1,5 +1,6 @@
 import { canonicalJson } from '../model/canonicalJson.js'
-import { type PlantEvent, toCloudEvent } from '../model/events.js'
+import { toCloudEvent } from '../model/cloudEvent.js'
+import type { PlantEvent } from '../model/events.js'
 import type { Fault } from '../model/faults.js'
 import type { RecordedInput, Rejected } from '../model/recordedInput.js'
 import { rejected } from '../adapters/payload.js'

@@ -1,6 +1,7 @@
 import { validate, version } from 'uuid'
 import { describe, expect, it } from 'vitest'
-import { DATA_SCHEMA_BY_TYPE, envelopeSchema, type PlantEvent, toCloudEvent } from '../../src/model/events.js'
+import { envelopeSchema, toCloudEvent } from '../../src/model/cloudEvent.js'
+import { DATA_SCHEMA_BY_TYPE, type PlantEvent } from '../../src/model/events.js'
 import { eventId, recommendationId } from '../../src/model/identity.js'
 import { EVENT_TYPES } from '../../src/model/vocabulary.js'
 import { BUSY_REGISTER, busyStream } from './support/busyStream.js'

@@ -1,7 +1,7 @@
 import { CloudEvent, HTTP } from 'cloudevents'
 import { describe, expect, it } from 'vitest'
 import { canonicalJson } from '../../src/model/canonicalJson.js'
-import { envelopeSchema, toCloudEvent } from '../../src/model/events.js'
+import { envelopeSchema, toCloudEvent } from '../../src/model/cloudEvent.js'
 import { parseInstant } from '../../src/model/time.js'
 import { cloudEventSamples, eventSamples } from '../report/eventSamples.js'
 

@@ -1,4 +1,5 @@
-import { type PlantEvent, toCloudEvent } from '../../src/model/events.js'
+import { toCloudEvent } from '../../src/model/cloudEvent.js'
+import type { PlantEvent } from '../../src/model/events.js'
 import { eventId } from '../../src/model/identity.js'
 import { EVENT_TYPES, type EventType } from '../../src/model/vocabulary.js'
 import { recommendationData, statusData } from './explanationFixture.js'

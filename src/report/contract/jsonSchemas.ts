@@ -1,5 +1,6 @@
 import { z } from 'zod'
-import { DATA_SCHEMA_BY_TYPE, envelopeSchema } from '../../model/events.js'
+import { envelopeSchema } from '../../model/cloudEvent.js'
+import { DATA_SCHEMA_BY_TYPE } from '../../model/events.js'
 import { type Kind, readingSchema, SCHEMA_BY_KIND } from '../../model/messages.js'
 import type { EventType } from '../../model/vocabulary.js'
 import { EVENT_DESCRIPTION, KIND_DESCRIPTION } from './descriptions.js'

@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs'
 import { expect } from 'vitest'
 import { parse as parseYaml, stringify as toYaml } from 'yaml'
-import type { CloudEvent } from '../../../src/model/events.js'
+import type { CloudEvent } from '../../../src/model/cloudEvent.js'
 import { resolvePlant } from '../../../src/model/plant.js'
 import type { RegisterFile } from '../../../src/model/register.js'
 import { MINUTE_MS } from '../../../src/model/time.js'

@@ -1,10 +1,5 @@
-import type {
-  CloudEvent,
-  FindingData,
-  RecommendationData,
-  StatusData,
-  WorkVerdictData,
-} from '../../../src/model/events.js'
+import type { CloudEvent } from '../../../src/model/cloudEvent.js'
+import type { FindingData, RecommendationData, StatusData, WorkVerdictData } from '../../../src/model/events.js'
 
 /** A finding from its begin to its end, or to the end of the record. */
 export interface FoundSpan {
