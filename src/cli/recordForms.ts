@@ -19,6 +19,14 @@ export const BEGIN: Readonly<Record<Form, Readonly<Record<string, unknown>>>> = 
   response: { kind: 'response' },
 }
 
+/** What a record of work ends with, whatever it is about. */
+const SIGNED: readonly Asked[] = [
+  { field: 'id', question: 'number of the record', as: 'text' },
+  { field: 'corrects', question: 'number of the record this corrects', as: 'text' },
+  { field: 'by', question: 'who', as: 'text' },
+  { field: 'note', question: 'note', as: 'text' },
+]
+
 /** What a record by hand is made of. */
 export const FORMS: Readonly<Record<Form, readonly Asked[]>> = {
   grab: [
@@ -46,10 +54,7 @@ export const FORMS: Readonly<Record<Form, readonly Asked[]>> = {
     { field: 'besideBefore', question: 'second meter in the same water, before', as: 'number' },
     { field: 'besideAfter', question: 'second meter in the same water, after', as: 'number' },
     { field: 'accepted', question: 'accepted, yes or no', as: 'yesNo' },
-    { field: 'id', question: 'number of the record', as: 'text' },
-    { field: 'corrects', question: 'number of the record this corrects', as: 'text' },
-    { field: 'by', question: 'who', as: 'text' },
-    { field: 'note', question: 'note', as: 'text' },
+    ...SIGNED,
   ],
   standard: [
     { field: 'analyzer', question: 'analyzer it was assigned on', as: 'text', needed: true },
@@ -64,10 +69,7 @@ export const FORMS: Readonly<Record<Form, readonly Asked[]>> = {
     },
     { field: 'reference.lot', question: 'lot', as: 'text' },
     { field: 'reference.expires', question: 'expiry, such as 2027-01-31', as: 'text' },
-    { field: 'id', question: 'number of the record', as: 'text' },
-    { field: 'corrects', question: 'number of the record this corrects', as: 'text' },
-    { field: 'by', question: 'who', as: 'text' },
-    { field: 'note', question: 'note', as: 'text' },
+    ...SIGNED,
   ],
   response: [
     { field: 'recommendation', question: 'id of the request, as status shows it', as: 'text', needed: true },
