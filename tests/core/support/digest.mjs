@@ -12,7 +12,7 @@ const load = path => import(pathToFileURL(resolve(dist, path)).href)
 const { createPlantState, step } = await load('core/step.js')
 const { dueTick } = await load('core/eventClock.js')
 const { canonicalJson } = await load('model/canonicalJson.js')
-const { toCloudEvent } = await load('model/events.js')
+const { toCloudEvent } = await load('model/cloudEvent.js')
 
 const hash = createHash('sha256')
 let events = 0
