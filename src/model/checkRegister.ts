@@ -9,7 +9,8 @@ export type CheckedRegister =
   | {
       readonly ok: true
       readonly file: RegisterFile
-      /** True but unusual: worth a look, no reason to refuse. */ readonly warnings: readonly Fault[]
+      /** True but unusual: worth a look, no reason to refuse. */
+      readonly warnings: readonly RegisterFault[]
     }
   | { readonly ok: false; readonly faults: readonly RegisterFault[] }
 
@@ -112,6 +113,8 @@ function crossFaults(file: RegisterFile): RegisterFault[] {
   for (const [index, feed] of (file.feeds ?? []).entries()) {
     if (feedNames.has(feed.name)) faults.push(fault(['feeds', index, 'name'], feed.name, 'is given twice'))
     feedNames.add(feed.name)
+    if (feed.url !== undefined && feed.connection !== undefined)
+      faults.push(fault(['feeds', index, 'connection'], feed.connection, 'must be left out where url is given'))
   }
   const usual = file.secondaryStandardUsualNtu
   if (usual !== undefined && usual[0] >= usual[1])
@@ -158,7 +161,7 @@ function methodFaults(pointId: string, analyzers: Analyzers): RegisterFault[] {
 }
 
 /** Later analyzers of a point on a line that an earlier one has: what disturbs the line disturbs both. */
-function sharedLines(pointId: string, analyzers: Analyzers): Fault[] {
+function sharedLines(pointId: string, analyzers: Analyzers): RegisterFault[] {
   const first = new Map<string, string>()
   return Object.entries(analyzers).flatMap(([id, { sampleLine }]) => {
     if (sampleLine === undefined) return []
@@ -176,14 +179,14 @@ function sharedLines(pointId: string, analyzers: Analyzers): Fault[] {
   })
 }
 
-function warnings(file: RegisterFile): Fault[] {
+function warnings(file: RegisterFile): RegisterFault[] {
   return [
     ...Object.entries(file.points).flatMap(([id, point]) => sharedLines(id, point.analyzers)),
     ...unusualStandards(file),
   ]
 }
 
-function unusualStandards(file: RegisterFile): Fault[] {
+function unusualStandards(file: RegisterFile): RegisterFault[] {
   const [least, most] = file.secondaryStandardUsualNtu ?? [30, 40]
   return (file.standards ?? []).flatMap((standard, index) =>
     standard.type === 'secondary_standard' && (standard.assignedNtu < least || standard.assignedNtu > most)

@@ -162,7 +162,15 @@ const fieldPath = z.string().min(1).max(200)
 export const feedSchema = z.strictObject({
   name: nameSchema,
   type: z.enum(['mqtt']),
-  url: z.string().max(500).optional().describe('mqtt://host:port; default: the broker embedded in the service'),
+  url: z
+    .string()
+    .max(500)
+    .refine(url => !/\/\/[^/]*@/.test(url), { error: 'must hold no user or password: those belong to the connections' })
+    .optional()
+    .describe('mqtt://host:port; default: the broker embedded in the service'),
+  connection: nameSchema
+    .optional()
+    .describe('in place of url: name of a broker in connections.yaml, with its login and certificates'),
   topic: z
     .string()
     .min(1)
