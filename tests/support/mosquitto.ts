@@ -1,120 +1,156 @@
-import { type ChildProcess, execFileSync, spawn } from 'node:child_process'
-import { once } from 'node:events'
 import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
-import { createConnection, createServer } from 'node:net'
+import { randomBytes } from 'node:crypto'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
-import { eventually } from './eventually.js'
+import { type Certificate, type Certificates, makeCertificates, sign } from './servers/certificates.js'
+import { accepts, freePorts } from './servers/freePorts.js'
+import { isInstalled, runTool, serverProcess } from './servers/serverProcess.js'
 
-const BINARY = 'mosquitto'
-const PASSWORD_TOOL = 'mosquitto_passwd'
-const PATHS = `${process.env.PATH ?? ''}:/usr/sbin:/usr/local/sbin`
 const DEPLOYED = fileURLToPath(new URL('../../deploy/mosquitto.conf', import.meta.url))
+const SERVICE_USER = 'turbidrift'
 
 /** False where Debian's package `mosquitto` is not installed; tests against it are then skipped and say so. */
 export function hasMosquitto(): boolean {
-  try {
-    execFileSync(BINARY, ['-h'], { env: { ...process.env, PATH: PATHS }, stdio: 'ignore' })
-    return true
-  } catch (error) {
-    return (error as NodeJS.ErrnoException).code !== 'ENOENT'
-  }
+  return isInstalled('mosquitto', '-h')
 }
 
 export interface Mosquitto {
   readonly url: string
   readonly port: number
-  /** SIGKILL, then again on the same port with the stored sessions. */
+  /** Undefined unless asked for. */
+  readonly secure: MosquittoSecurity | undefined
+  /** SIGKILL. */
+  readonly kill: () => Promise<void>
+  /** The killed broker again, on the same port with the stored sessions. */
+  readonly restart: () => Promise<void>
   readonly killAndRestart: () => Promise<void>
   readonly stop: () => Promise<void>
 }
 
-/** Starts Mosquitto on a free loopback port in a temporary folder, with the settings of deploy/mosquitto.conf that matter. */
-export async function startMosquitto(
-  options: { readonly users?: Readonly<Record<string, string>> } = {},
-): Promise<Mosquitto> {
+/** TLS; `url` asks for user and password besides. */
+export interface MosquittoSecurity {
+  /** Paths of PEM files; `otherCa` signed nothing here. */
+  readonly ca: string
+  readonly otherCa: string
+  /** Lets in who shows a certificate of `ca`, as the user it names. */
+  readonly clientCertificateUrl: string
+  /** Shows the user turbidrift. */
+  readonly clientCertificate: Certificate
+  /** The same broker with an expired certificate. */
+  readonly expiredUrl: string
+  /** What the service logs in as. */
+  readonly user: string
+  readonly password: string
+  /** Who may log in, and publish or read nothing. */
+  readonly stranger: { readonly user: string; readonly password: string }
+}
+
+export interface MosquittoOptions {
+  /** Passwords of those let in, with the rights of deploy/mosquitto-access; without any everybody is. */
+  readonly users?: Readonly<Record<string, string>>
+  /** TLS, and the users `turbidrift` and `stranger` besides. */
+  readonly secure?: boolean
+  /** The broker's own limits of messages in flight and queued, in place of the roomy ones of deploy/mosquitto.conf. */
+  readonly small?: boolean
+}
+
+/** Starts Mosquitto on free loopback ports in a temporary folder, with the settings of deploy/mosquitto.conf that matter. */
+export async function startMosquitto(options: MosquittoOptions = {}): Promise<Mosquitto> {
   const folder = mkdtempSync(join(tmpdir(), 'turbidrift-mosquitto-'))
   mkdirSync(join(folder, 'data'))
-  const port = await freePort()
-  const config = join(folder, 'mosquitto.conf')
-  writeFileSync(config, configuration(folder, port, options.users))
-  let child = await run(config, port, folder)
-  const end = async (signal: 'SIGTERM' | 'SIGKILL') => {
-    if (child.exitCode !== null || child.signalCode !== null) return
-    const exited = once(child, 'exit')
-    child.kill(signal)
-    await exited
-  }
+  const ports = await freePorts(3)
+  const certificates = options.secure === true ? makeCertificates(join(folder, 'secrets')) : undefined
+  const secure = certificates && describeSecurity(certificates, join(folder, 'secrets'), ports)
+  const secureUsers = secure && { [secure.user]: secure.password, [secure.stranger.user]: secure.stranger.password }
+  const settings = join(folder, 'mosquitto.conf')
+  writeFileSync(
+    settings,
+    [
+      runningUser(),
+      ...deployedLines(folder, options.small === true),
+      ...accessLines(folder, (options.users ?? secureUsers) ? { ...secureUsers, ...options.users } : undefined),
+      ...listenerLines(ports, certificates),
+    ].join('\n'),
+  )
+  const server = serverProcess({
+    name: 'Mosquitto',
+    command: 'mosquitto',
+    args: ['-c', settings],
+    logFile: join(folder, 'mosquitto.log'),
+    ready: () => accepts(ports[0]!),
+  })
+  await server.start()
+  const kill = () => server.end('SIGKILL')
+  const restart = () => server.start()
   return {
-    url: `mqtt://127.0.0.1:${port}`,
-    port,
+    url: secure === undefined ? `mqtt://127.0.0.1:${ports[0]!}` : `mqtts://localhost:${ports[0]!}`,
+    port: ports[0]!,
+    secure,
+    kill,
+    restart,
     killAndRestart: async () => {
-      await end('SIGKILL')
-      child = await run(config, port, folder)
+      await kill()
+      await restart()
     },
     stop: async () => {
-      await end('SIGTERM')
+      await server.end('SIGTERM')
       rmSync(folder, { recursive: true, force: true })
     },
   }
 }
 
-/** The deployed file with its port, paths and user replaced by ones of the test; without users it lets everybody in. */
-function configuration(folder: string, port: number, users: Readonly<Record<string, string>> | undefined): string {
-  const who = process.getuid?.() === 0 ? 'root' : (process.env.USER ?? 'nobody')
-  const lines = readFileSync(DEPLOYED, 'utf8')
-    .replace(/^listener .*$/m, `listener ${port} 127.0.0.1`)
-    .replace(/^persistence_location .*$/m, `persistence_location ${folder}/data/`)
-    .replace(/^autosave_interval .*$/m, 'autosave_interval 2')
-    .replace(/^log_dest .*$/m, `log_dest file ${folder}/mosquitto.log`)
-    .replace(/^(cafile|certfile|keyfile) .*$/gm, '')
-    .replace(/^password_file .*$/m, `password_file ${folder}/passwords`)
-    .replace(/^acl_file .*$/m, `acl_file ${folder}/access`)
-  if (users === undefined) {
-    return `user ${who}\n${lines.replace(/^(password_file|acl_file) .*$/gm, '').replace(/^allow_anonymous .*$/m, 'allow_anonymous true')}`
+/** As root the broker would otherwise change to its own user, who may not read the folder. */
+function runningUser(): string {
+  return `user ${process.getuid?.() === 0 ? 'root' : (process.env.USER ?? 'nobody')}`
+}
+
+/** The deployed file without what a test sets for itself: listeners, users, paths. */
+function deployedLines(folder: string, small: boolean): readonly string[] {
+  const own = ['listener', 'cafile', 'certfile', 'keyfile', 'allow_anonymous', 'password_file', 'acl_file']
+  const set = ['persistence_location', 'autosave_interval', 'log_dest']
+  const limits = small ? ['max_inflight_messages', 'max_queued_messages', 'max_queued_bytes'] : []
+  const left = readFileSync(DEPLOYED, 'utf8').split('\n')
+  return [
+    ...left.filter(line => ![...own, ...set, ...limits].includes(line.split(' ')[0]!)),
+    `persistence_location ${folder}/data/`,
+    'autosave_interval 2',
+    'log_dest stderr',
+  ]
+}
+
+function accessLines(folder: string, users: Readonly<Record<string, string>> | undefined): readonly string[] {
+  if (users === undefined) return ['allow_anonymous true']
+  const passwords = join(folder, 'passwords')
+  writeFileSync(passwords, '')
+  for (const [user, password] of Object.entries(users)) runTool('mosquitto_passwd', ['-b', passwords, user, password])
+  const access = join(folder, 'access')
+  writeFileSync(access, readFileSync(DEPLOYED.replace('mosquitto.conf', 'mosquitto-access'), 'utf8'))
+  return ['allow_anonymous false', `password_file ${passwords}`, `acl_file ${access}`]
+}
+
+function listenerLines(ports: readonly number[], certificates: Certificates | undefined): readonly string[] {
+  const listener = (index: number) => `listener ${ports[index]!} 127.0.0.1`
+  if (certificates === undefined) return [listener(0), '']
+  const { ca, server, expired } = certificates
+  const tls = ({ certificate, key }: Certificate) => [`cafile ${ca}`, `certfile ${certificate}`, `keyfile ${key}`]
+  return [
+    ...[listener(0), ...tls(server)],
+    ...[listener(1), ...tls(server), 'require_certificate true', 'use_identity_as_username true'],
+    ...[listener(2), ...tls(expired), ''],
+  ]
+}
+
+function describeSecurity({ ca, otherCa }: Certificates, secrets: string, ports: readonly number[]): MosquittoSecurity {
+  const password = () => randomBytes(12).toString('hex')
+  return {
+    ca,
+    otherCa,
+    clientCertificateUrl: `mqtts://localhost:${ports[1]!}`,
+    clientCertificate: sign(secrets, 'client', SERVICE_USER),
+    expiredUrl: `mqtts://localhost:${ports[2]!}`,
+    user: SERVICE_USER,
+    password: password(),
+    stranger: { user: 'stranger', password: password() },
   }
-  writeFileSync(join(folder, 'passwords'), '')
-  for (const [user, password] of Object.entries(users)) {
-    execFileSync(PASSWORD_TOOL, ['-b', join(folder, 'passwords'), user, password], { stdio: 'ignore' })
-  }
-  writeFileSync(join(folder, 'access'), readFileSync(DEPLOYED.replace('mosquitto.conf', 'mosquitto-access'), 'utf8'))
-  return `user ${who}\n${lines}`
-}
-
-async function run(config: string, port: number, folder: string): Promise<ChildProcess> {
-  const child = spawn(BINARY, ['-c', config], {
-    env: { ...process.env, PATH: PATHS },
-    stdio: ['ignore', 'pipe', 'pipe'],
-  })
-  let said = ''
-  child.stdout.on('data', (chunk: Buffer) => (said += chunk.toString()))
-  child.stderr.on('data', (chunk: Buffer) => (said += chunk.toString()))
-  await eventually('Mosquitto listens', async () => {
-    if (child.exitCode !== null) throw new Error(`Mosquitto ended: ${said} (${folder})`)
-    return accepts(port)
-  })
-  return child
-}
-
-function accepts(port: number): Promise<boolean> {
-  return new Promise(resolve => {
-    const socket = createConnection(port, '127.0.0.1')
-    socket.once('connect', () => {
-      socket.destroy()
-      resolve(true)
-    })
-    socket.once('error', () => {
-      resolve(false)
-    })
-  })
-}
-
-async function freePort(): Promise<number> {
-  const server = createServer().listen(0, '127.0.0.1')
-  await once(server, 'listening')
-  const address = server.address()
-  server.close()
-  if (typeof address !== 'object' || address === null) throw new Error('no port')
-  return address.port
 }
