@@ -1,11 +1,13 @@
 import { defineConfig } from 'vitest/config'
 import { ClosingLineReporter } from './tests/support/closing-line-reporter.js'
-
-const SERVER_TESTS = ['tests/brokers/**/*.test.ts', 'tests/faults/**/*.test.ts', 'tests/**/*.long.test.ts']
+import { SERVER_TESTS, serverTestsNotRun } from './tests/support/servers/serverTests.js'
 
 /** `vitest run` is the suite for every day; `vitest run --mode servers` is the one with brokers, killed processes and years of records. */
-export default defineConfig(({ mode }) => {
+export default defineConfig(async ({ mode }) => {
   const servers = mode === 'servers'
+  const leftOut = servers
+    ? (await import('./tests/support/servers/absentServers.js')).serversNotTested()
+    : [serverTestsNotRun()]
   return {
     test: {
       include: servers ? SERVER_TESTS : ['tests/**/*.test.ts'],
@@ -19,7 +21,7 @@ export default defineConfig(({ mode }) => {
       testTimeout: servers ? 120_000 : 20_000,
       hookTimeout: servers ? 60_000 : 20_000,
       globals: false,
-      reporters: ['default', new ClosingLineReporter()],
+      reporters: ['default', new ClosingLineReporter(leftOut)],
     },
   }
 })
