@@ -1,9 +1,9 @@
 import { type Fault, showValue } from '../model/faults.js'
 import { FEED_KINDS, type FeedKind } from '../model/messages.js'
-import type { RegisterFile } from '../model/register.js'
+import type { MqttFeed } from '../model/register.js'
 import { readQualityWord } from './qualityWords.js'
 
-export type Feed = NonNullable<RegisterFile['feeds']>[number]
+export type Feed = MqttFeed
 
 export type Mapped =
   | { readonly ok: true; readonly message: Readonly<Record<string, unknown>> }

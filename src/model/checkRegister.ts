@@ -3,6 +3,7 @@ import { type Fault, showValue } from './faults.js'
 import { NAME_RULE } from './names.js'
 import { publishedRule } from './publishedRules.js'
 import { type RegisterFile, registerSchema } from './register.js'
+import { metricFaults } from './sparkplugFeed.js'
 import { methodOf } from './units.js'
 
 export type CheckedRegister =
@@ -115,6 +116,9 @@ function crossFaults(file: RegisterFile): RegisterFault[] {
     feedNames.add(feed.name)
     if (feed.url !== undefined && feed.connection !== undefined)
       faults.push(fault(['feeds', index, 'connection'], feed.connection, 'must be left out where url is given'))
+    if (feed.type === 'sparkplug')
+      for (const { path, value, rule } of metricFaults(feed.metrics, owner))
+        faults.push(fault(['feeds', index, 'metrics', ...path], value, rule))
   }
   const usual = file.secondaryStandardUsualNtu
   if (usual !== undefined && usual[0] >= usual[1])

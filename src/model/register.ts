@@ -2,6 +2,7 @@ import { z } from 'zod'
 import { FEED_KINDS, STANDARD_TYPES } from './messages.js'
 import { nameSchema } from './names.js'
 import { CRITERIA } from './publishedRules.js'
+import { sparkplugFields } from './sparkplugFeed.js'
 import { isTimeZone } from './timeZone.js'
 import { METHODS, UNITS } from './units.js'
 
@@ -159,9 +160,9 @@ export const standardSchema = z.strictObject({
 
 const fieldPath = z.string().min(1).max(200)
 
-export const feedSchema = z.strictObject({
+/** What every feed from a broker of MQTT has. */
+const brokerFeed = {
   name: nameSchema,
-  type: z.enum(['mqtt']),
   url: z
     .string()
     .max(500)
@@ -171,6 +172,11 @@ export const feedSchema = z.strictObject({
   connection: nameSchema
     .optional()
     .describe('in place of url: name of a broker in connections.yaml, with its login and certificates'),
+}
+
+const mqttFeedSchema = z.strictObject({
+  ...brokerFeed,
+  type: z.literal('mqtt'),
   topic: z
     .string()
     .min(1)
@@ -195,6 +201,14 @@ export const feedSchema = z.strictObject({
     })
     .optional(),
 })
+
+const sparkplugFeedSchema = z.strictObject({ ...brokerFeed, ...sparkplugFields })
+
+export const feedSchema = z.discriminatedUnion('type', [mqttFeedSchema, sparkplugFeedSchema], {
+  error: 'must be mqtt or sparkplug',
+})
+export type MqttFeed = z.infer<typeof mqttFeedSchema>
+export type SparkplugFeed = z.infer<typeof sparkplugFeedSchema>
 
 export const registerSchema = z.strictObject({
   plant: nameSchema,
