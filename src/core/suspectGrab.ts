@@ -55,14 +55,14 @@ export function noteSuspect(
     .join(', ')
   const units = pair.units.filter(unit => unit !== null).length
   state.fold.notes.push({
-    key: `grab ${context.point.id} ${String(pair.atMs)}`,
+    key: `grab ${context.point.id} ${String(pair.atMs)}${refutedBy === undefined ? '' : ' refuted'}`,
     atMs: endMs,
     type: 'reference.suspect',
     data: {
       summary: `${named} at ${context.point.id} reads ${sayNtu(pair.grabNtu)} NTU where ${shown} NTU ${units === 1 ? 'stands' : 'stand'} on line; ${
         refutedBy === undefined
           ? 'it waits for the next one: please repeat the sample, half an hour later or more'
-          : `it is not used, since the next one, of ${sayInstant(refutedBy.atMs)}, does not bear it out: look at bottle, place and time`
+          : `it is not used, for the next one, of ${sayInstant(refutedBy.atMs)}, differs: look at bottle, place and time`
       }.`,
       notify: 'shift_summary',
       reference: 'grab',

@@ -5,7 +5,7 @@ import { DAY_MS, formatInstant } from '../model/time.js'
 import { BLOCK_MS } from '../qualify/openBlock.js'
 import { REACH_MS, requestRebuild } from './advance.js'
 import { type Fact, factOf, fromBeforeRecord, hashOfFact, identityOf, insertFact } from './facts.js'
-import { ACCEPTED, done, refuse, REPEAT, type StepResult } from './outcome.js'
+import { ACCEPTED, done, refuse, reject, REPEAT, type StepResult } from './outcome.js'
 import type { PlantState } from './plantState.js'
 import type { PointState } from './pointState.js'
 
@@ -84,13 +84,14 @@ function takeConflict(state: PlantState, point: PointState, fact: Fact, identity
     point.facts.splice(at, 1)
     insertFact(point.facts, fact)
   }
-  return refuse(
-    state,
-    'conflict',
-    identity,
-    identity,
-    `is known with other content${differing(fact, other)}: a correction must say what it corrects`,
-  )
+  return reject(state, [
+    {
+      code: 'conflict',
+      field: identity,
+      value: `other content${differing(fact, other)}`,
+      rule: 'the record is known already; a correction must say what it corrects',
+    },
+  ])
 }
 
 /** Names of what two records of one identity do not agree in, the same whichever came first. */
@@ -130,7 +131,10 @@ export function takeCheck(
     one => one.atMs === atMs && one.laboratoryInstrument === laboratoryInstrument && one.reference === reference,
   )
   if (known !== undefined && known.asFound !== asFound) {
-    const rule = `is known as ${String(known.asFound)} for this instrument, time and standard`
+    const rule = `is known as ${String(known.asFound)} for this instrument, time and standard; the lower one is shown`
+    // The order in which two typists send theirs must not decide.
+    if (asFound < known.asFound)
+      state.laboratory.checks = checks.map(one => (one === known ? { ...one, asFound } : one))
     return refuse(state, 'conflict', 'laboratory_check.asFound', asFound, rule)
   }
   if (known !== undefined) {

@@ -19,13 +19,18 @@ const said = runScenario({
 })
 
 describe('S21 One bad grab', () => {
-  const [suspect, ...more] = said.suspects('grab')
+  const [suspect, refuted, ...more] = said.suspects('grab')
 
   test('must say: suspect, with sample id and why, and please repeat', () => {
     expect(more).toEqual([])
     expect(suspect?.data.sampleId).toBe('CFE-7-3')
     expect(suspect?.data.summary).toMatch(/CFE-7-3 .*0\.41 NTU .*CFE-A 0\.0[56].*repeat the sample/)
     expect(suspect?.data.because.join(' ')).toMatch(/units of the point agree/)
+  })
+  test('must say: what became of it when the next one is in', () => {
+    expect(refuted?.data.summary).toMatch(
+      /CFE-7-3 .*it is not used, for the next one, of 7 May 2026, 20:10 UTC, differs/,
+    )
   })
   test('must not say: anything against the three units, or the pair in a chart', () => {
     expect(said.opened()).toEqual([])

@@ -32,7 +32,7 @@ const said = runScenario({
 describe('the same work record typed by two people with other content', () => {
   test('the second is refused, with what it differs in and what to do', () => {
     expect(said.ofType('message.rejected').map(({ data }) => [data.code, data.value, data.rule])).toEqual([
-      ['conflict', '"work W-17"', 'is known with other content (asLeft): a correction must say what it corrects'],
+      ['conflict', 'other content (asLeft)', 'the record is known already; a correction must say what it corrects'],
     ])
   })
   test('the first counts, once, also when it is typed a third time', () => {
