@@ -8,7 +8,8 @@ export const STORE_VERSION = 1
  * - `journal`: every recorded input in the order it was taken, ticks and registers included, as canonical JSON.
  * - `state`: rows of the core's state; each with the journal number at which it last changed. `state_seq` in `meta`
  *   says which journal number all rows together belong to.
- * - `outbox`: events in order, each id once. `sink`: how far each sink has come in it.
+ * - `outbox`: events in order, each id once. `sink`: how far each sink has come in it. `set_aside`: the events a sink's
+ *   receiver refused for good, with what it said.
  * - `feed_position`: the last position taken from each feed, in the same transaction as the input itself.
  * - `reject`: the newest refused messages; `rejected` in `meta` counts all of them.
  */
@@ -27,6 +28,13 @@ const TABLES = `
   ) STRICT;
 `
 
+/** Made where it is missing, in stores of earlier releases too: those pass it by. */
+const LATER_TABLES = `
+  CREATE TABLE IF NOT EXISTS set_aside (
+    sink TEXT NOT NULL, seq INTEGER NOT NULL, reason TEXT NOT NULL, PRIMARY KEY (sink, seq)
+  ) STRICT, WITHOUT ROWID;
+`
+
 /**
  * Sets the write-ahead log and full synchronisation, and makes the tables in an empty file.
  * @returns what is wrong with the file, where it is not a store of this version and plant
@@ -41,7 +49,9 @@ export function prepareSchema(db: DatabaseSyncInstance, plant: string): string |
     put.run('plant', plant)
     db.exec('COMMIT')
   }
-  return schemaProblem(db, plant)
+  const problem = schemaProblem(db, plant)
+  if (problem === undefined) db.exec(LATER_TABLES)
+  return problem
 }
 
 /** What keeps a file from being the store of a plant; undefined where it is one. */

@@ -62,6 +62,11 @@ export interface Store {
   readonly newestPerSubject: (type: string) => readonly OutboxRow[]
   readonly cursor: (sink: string) => number
   readonly moveCursor: (sink: string, seq: number) => void
+  /** Number of the newest event in the outbox, 0 without one. Numbers have no gaps. */
+  readonly newestEvent: () => number
+  /** Keeps that a sink's receiver refused an event for good; said twice it counts once. */
+  readonly setAside: (sink: string, seq: number, reason: string) => void
+  readonly setAsideTotal: (sink: string) => number
   /** Newest first. */
   readonly rejects: (limit: number) => readonly RejectRow[]
   readonly rejectedTotal: () => number
@@ -111,6 +116,7 @@ function storeOn(db: DatabaseSyncInstance): Store {
       `SELECT seq, id, type, subject, body FROM outbox
        WHERE seq IN (SELECT max(seq) FROM outbox WHERE type = ? GROUP BY subject) ORDER BY seq`,
     ),
+    newestEvent: db.prepare('SELECT coalesce(max(seq), 0) AS n FROM outbox'),
     cursor: db.prepare('SELECT cursor FROM sink WHERE name = ?'),
     rejects: db.prepare('SELECT seq, feed, position, faults, excerpt FROM reject ORDER BY seq DESC LIMIT ?'),
   }
@@ -143,6 +149,12 @@ function storeOn(db: DatabaseSyncInstance): Store {
         'INSERT INTO sink (name, cursor) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET cursor = excluded.cursor',
       ).run(sink, seq)
     },
+    newestEvent: () => (select.newestEvent.get() as { n: number }).n,
+    setAside: (sink, seq, reason) => {
+      db.prepare('INSERT OR REPLACE INTO set_aside (sink, seq, reason) VALUES (?, ?, ?)').run(sink, seq, reason)
+    },
+    setAsideTotal: sink =>
+      (db.prepare('SELECT count(*) AS n FROM set_aside WHERE sink = ?').get(sink) as { n: number }).n,
     rejects: limit => (select.rejects.all(limit) as StoredReject[]).map(toReject),
     rejectedTotal: () => number('rejected'),
     checkpoint: () => db.exec('PRAGMA wal_checkpoint(TRUNCATE)'),

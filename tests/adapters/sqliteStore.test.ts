@@ -120,6 +120,24 @@ describe('store', () => {
     store.close()
   })
 
+  it('counts an event set aside once, and makes the table in a store of an earlier release', () => {
+    open().close()
+    const earlier = new DatabaseSync(path)
+    earlier.exec('DROP TABLE set_aside')
+    earlier.close()
+    const store = open()
+    expect(store.newestEvent()).toBe(0)
+    store.commit(batch(1, 1, { events: [event('e1', 'one'), event('e2', 'two')] }))
+    expect(store.newestEvent()).toBe(2)
+    for (const reason of ['400', '422']) store.setAside('webhook:one', 1, reason)
+    store.setAside('webhook:two', 1, '400')
+    store.close()
+    const again = open()
+    expect(again.setAsideTotal('webhook:one')).toBe(1)
+    expect(again.setAsideTotal('mqtt')).toBe(0)
+    again.close()
+  })
+
   it('finds the newest event of a type for each subject', () => {
     const store = open()
     const status = (id: string, subject: string) => ({ ...event(id, id), type: 'analyzer.status', subject })
