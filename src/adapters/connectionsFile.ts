@@ -127,6 +127,11 @@ export function parseConnections(
   return problems.length > 0 ? { ok: false, problems } : { ok: true, connections }
 }
 
+/** A broker that lets everybody in, as a feed may name one by its address alone. */
+export function brokerAt(url: string): MqttBroker {
+  return { name: url, url, sessionS: SESSION_HOURS * 3_600, publishEvents: false }
+}
+
 interface Opener {
   readonly secret: (path: Path, place: SecretPlace) => Secret
   readonly tls: (

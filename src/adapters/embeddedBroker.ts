@@ -5,8 +5,8 @@ import { Aedes, type PublishPacket } from 'aedes'
 export interface EmbeddedBrokerOptions {
   /** 0 takes a free one. */
   readonly port: number
-  /** Topics under this text are the service's own: a client that publishes there is disconnected. */
-  readonly reserved: string
+  /** Topics that begin with one of these are the service's own: a client that publishes there is disconnected. */
+  readonly reserved: readonly string[]
   /**
    * A client published something. `release` lets the broker acknowledge it; the sender must not be told that it is
    * safe before it is. A publish that is not for the service is released at once by its answer `false`.
@@ -78,8 +78,9 @@ function authorize(
   fromClient: boolean,
   done: (error?: Error | null) => void,
 ): void {
-  if (fromClient && packet.topic.startsWith(options.reserved)) {
-    done(new Error(`${options.reserved}# is published by the service only`))
+  const own = options.reserved.find(beginning => packet.topic.startsWith(beginning))
+  if (fromClient && own !== undefined) {
+    done(new Error(`${own}# is published by the service only`))
     return
   }
   // A retained reading would come again at each subscription, as if it had just been measured.

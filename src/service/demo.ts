@@ -47,7 +47,7 @@ export async function runDemo(options: DemoOptions): Promise<number> {
   const written: WrittenPage[] = []
   const started = await startService(
     {
-      registerPath: join(samples, 'register.yaml'),
+      registerPaths: [join(samples, 'register.yaml')],
       storePath: join(folder, 'plant.db'),
       ticks: 'event',
       brokerPort: 0,
@@ -79,7 +79,7 @@ export async function runDemo(options: DemoOptions): Promise<number> {
     progress: progressOf(truth),
   })
   const seconds = (performance.now() - startedMs) / 1_000
-  const events = outboxEvents(service.store)
+  const events = outboxEvents(service.plants[0]!.store)
   tell(`${sent} messages on disk in ${seconds.toFixed(0)} s, ${events.length} events`)
   process.stdout.write(`${renderTruthTable(truthTable(events, truth))}\n`)
   tellWhere(written, service, folder)
@@ -109,7 +109,7 @@ function tellWhere(written: readonly WrittenPage[], service: Service, folder: st
   const here = relative('.', folder)
   tell('\nEvidence as it stood when each was opened:')
   for (const { file, title } of written) tell(`  ${join(here, 'evidence', file)}  ${title}`)
-  tell(`Store: ${join(here, 'plant.db')}, ${String(service.store.lastSeq())} recorded inputs`)
+  tell(`Store: ${join(here, 'plant.db')}, ${String(service.plants[0]!.store.lastSeq())} recorded inputs`)
 }
 
 function tell(text: string): void {

@@ -1,34 +1,57 @@
 import { Buffer } from 'node:buffer'
 import { type Feed, mapPayload } from '../adapters/mapping.js'
 import { parseMessageBytes, rejected } from '../adapters/payload.js'
-import type { TopicTemplate } from '../adapters/topicTemplate.js'
+import { parseTopicTemplate, type TopicTemplate } from '../adapters/topicTemplate.js'
+import { sayFault } from '../model/faults.js'
 import type { RecordedInput } from '../model/recordedInput.js'
+import type { RegisterFile } from '../model/register.js'
 
+/** A feed as the register declares it. */
+export type DeclaredFeed = NonNullable<RegisterFile['feeds']>[number]
+
+/** A feed that is ready to read, whichever broker it comes from. */
 export interface FeedSource {
-  readonly feed: Feed
-  readonly template: TopicTemplate
+  /** Its name. */
+  readonly name: string
+  /** What a broker is asked for. */
+  readonly filter: string
+  /**
+   * Makes inputs of what came on a topic. What fails is an input all the same, of kind `rejected`, so that it is
+   * recorded and counted like any other; a packet that holds several messages gives several.
+   * @param receivedAt absent where plant time follows the messages: nobody's clock has a say in it then
+   * @returns undefined where the topic is not one of the feed's
+   */
+  readonly read: (
+    topic: string,
+    payload: Uint8Array,
+    receivedAt: string | undefined,
+  ) => readonly RecordedInput[] | undefined
 }
 
-/**
- * Makes an input of what came on a topic: size, JSON, mapping, kinds the feed may carry. What fails is an input all
- * the same, of kind `rejected`, so that it is recorded and counted like any other.
- * @param receivedAt absent where plant time follows the messages: nobody's clock has a say in it then
- * @returns undefined where the topic is not one of the feed's
- */
-export function inputFrom(
-  { feed, template }: FeedSource,
-  topic: string,
-  payload: Uint8Array,
-  receivedAt: string | undefined,
-): RecordedInput | undefined {
-  const topicValues = template.match(topic)
-  if (topicValues === undefined) return undefined
-  const came = { feed: feed.name, ...(receivedAt === undefined ? {} : { receivedAt }) }
-  const parsed = parseMessageBytes(payload)
-  if (!parsed.ok) return { ...came, position: topic, message: parsed.rejected }
-  const mapped = mapPayload(feed, topicValues, parsed.value)
-  if (mapped.ok) return { ...came, message: mapped.message }
-  return { ...came, position: topic, message: rejected(mapped.faults, beginning(payload)) }
+export type OpenedSource =
+  { readonly ok: true; readonly source: FeedSource } | { readonly ok: false; readonly problem: string }
+
+/** Makes a feed ready, each type in its own way. */
+export function openSource(feed: DeclaredFeed): OpenedSource {
+  if (feed.type !== 'mqtt') return { ok: false, problem: 'this type is not served yet' }
+  const parsed = parseTopicTemplate(feed.topic)
+  if (!parsed.ok) return { ok: false, problem: sayFault(parsed.fault) }
+  const { template } = parsed
+  return { ok: true, source: { name: feed.name, filter: template.filter, read: jsonReader(feed, template) } }
+}
+
+/** One JSON message in a packet: size, JSON, mapping, kinds the feed may carry. */
+function jsonReader(feed: Feed, template: TopicTemplate): FeedSource['read'] {
+  return (topic, payload, receivedAt) => {
+    const topicValues = template.match(topic)
+    if (topicValues === undefined) return undefined
+    const came = { feed: feed.name, ...(receivedAt === undefined ? {} : { receivedAt }) }
+    const parsed = parseMessageBytes(payload)
+    if (!parsed.ok) return [{ ...came, position: topic, message: parsed.rejected }]
+    const mapped = mapPayload(feed, topicValues, parsed.value)
+    if (mapped.ok) return [{ ...came, message: mapped.message }]
+    return [{ ...came, position: topic, message: rejected(mapped.faults, beginning(payload)) }]
+  }
 }
 
 const EXCERPT_BYTES = 1_024

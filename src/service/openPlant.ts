@@ -52,7 +52,7 @@ export function openPlant<S>(options: OpenPlantOptions<S>): OpenPlant {
   const { differing } = store.commit({ journal: [], positions: new Map(), events: remade, rejects: [] })
   if (differing.length > 0)
     log.error({ events: differing.length, first: differing[0] }, 'Events came out otherwise when made again')
-  log.info({ plant: file.plant, lastSeq, steppedAgain: behind, durationMs: now() - startedMs }, 'State recovered')
+  log.info({ lastSeq, steppedAgain: behind, durationMs: now() - startedMs }, 'State recovered')
 
   const runner = createPlantRunner(state, { ...options, lastSeq })
   let savedMs = now()

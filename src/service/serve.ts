@@ -1,10 +1,14 @@
+import { NO_CONNECTIONS, readConnectionsFile } from '../adapters/connectionsFile.js'
 import { registerMessage } from '../core/registerInput.js'
 import { createLog, type LogLevel } from './log.js'
 import { PLANT_CORE } from './plantCore.js'
-import { type ServiceOptions, startService } from './service.js'
+import { startService } from './service.js'
+import type { ServiceOptions } from './serviceOptions.js'
 import { SOFTWARE_VERSION } from './version.js'
 
-export interface ServeOptions extends ServiceOptions {
+export interface ServeOptions extends Omit<ServiceOptions, 'connections'> {
+  /** connections.yaml */
+  readonly connectionsPath?: string
   readonly logLevel?: LogLevel
 }
 
@@ -15,18 +19,24 @@ export interface ServeOptions extends ServiceOptions {
  */
 export async function runServe(options: ServeOptions): Promise<number> {
   const log = createLog(options.logLevel)
-  const started = await startService(options, {
-    core: PLANT_CORE,
-    registerMessage,
-    softwareVersion: SOFTWARE_VERSION,
-    log,
-    stdout: process.stdout,
-    now: Date.now,
-  })
-  if (!started.ok) {
-    for (const problem of started.problems) process.stderr.write(`${problem}\n`)
-    return 1
-  }
+  const { connectionsPath, ...serviceOptions } = options
+  const read =
+    connectionsPath === undefined
+      ? { ok: true as const, connections: NO_CONNECTIONS }
+      : await readConnectionsFile(connectionsPath, process.env)
+  if (!read.ok) return refuse(read.problems)
+  const started = await startService(
+    { ...serviceOptions, connections: read.connections },
+    {
+      core: PLANT_CORE,
+      registerMessage,
+      softwareVersion: SOFTWARE_VERSION,
+      log,
+      stdout: process.stdout,
+      now: Date.now,
+    },
+  )
+  if (!started.ok) return refuse(started.problems)
   const { service } = started
   const release = onSignal(signal => {
     log.info({ signal }, 'Ending')
@@ -35,6 +45,11 @@ export async function runServe(options: ServeOptions): Promise<number> {
   const code = await service.ended
   release()
   return code
+}
+
+function refuse(problems: readonly string[]): number {
+  for (const problem of problems) process.stderr.write(`${problem}\n`)
+  return 1
 }
 
 /** Calls once at the first SIGTERM or SIGINT; the second has its usual effect. @returns what lets go of the signals */

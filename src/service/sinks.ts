@@ -1,12 +1,13 @@
 import { resolve } from 'node:path'
 import type { Writable } from 'node:stream'
 import type { Logger } from 'pino'
+import type { Connections } from '../adapters/connectionsFile.js'
 import type { EmbeddedBroker } from '../adapters/embeddedBroker.js'
-import { type MqttCredentials, withoutCredentials } from '../adapters/mqttConnection.js'
 import { mqttSink } from '../adapters/mqttSink.js'
 import { topicOf } from '../adapters/mqttTopics.js'
 import type { OutboxRow, Store } from '../adapters/sqliteStore.js'
 import { tellConnection } from './log.js'
+import { mqttLogin } from './mqttLogin.js'
 import { fileSink, streamSink } from './ndjsonSink.js'
 import type { Sink } from './outbox.js'
 
@@ -14,41 +15,66 @@ export interface SinkOptions {
   readonly plant: string
   readonly store: Store
   readonly broker: EmbeddedBroker | undefined
-  /** Broker of the plant to publish to. */
-  readonly publishUrl: string | undefined
-  readonly credentials: MqttCredentials | undefined
+  readonly connections: Connections
   /** File for NDJSON, `-` for standard output. */
   readonly eventsPath: string | undefined
   readonly stdout: Writable
   readonly log: Logger
 }
 
-/** The sinks the options ask for. @throws where the file for events cannot be opened */
+/**
+ * Every kind of sink a plant may have, in the order they are opened: none, one or several of each. The name of a sink
+ * names its cursor in the store: it stays the same from start to start.
+ */
+const KINDS: readonly ((options: SinkOptions) => readonly Sink[] | Promise<readonly Sink[]>)[] = [
+  embedded,
+  mqttBrokers,
+  ndjson,
+]
+
+/** The sinks of a plant. @throws where one cannot be opened, with those before it closed again */
 export async function openSinks(options: SinkOptions): Promise<Sink[]> {
-  const { plant, store, broker, publishUrl, credentials, eventsPath, stdout, log } = options
   const sinks: Sink[] = []
-  if (broker !== undefined) {
-    const publish = (row: OutboxRow) => {
-      const { topic, retain } = topicOf(plant, row.type, row.subject)
-      return broker.publish(topic, row.body, retain)
-    }
-    // The broker forgot what it retained; whoever subscribes is to see how things stand.
-    for (const row of store.newestPerSubject('analyzer.status')) await publish(row)
-    sinks.push({
+  try {
+    for (const open of KINDS) sinks.push(...(await open(options)))
+  } catch (error) {
+    for (const sink of sinks) await sink.close()
+    throw error
+  }
+  return sinks
+}
+
+async function embedded({ plant, store, broker }: SinkOptions): Promise<Sink[]> {
+  if (broker === undefined) return []
+  const publish = (row: OutboxRow) => {
+    const { topic, retain } = topicOf(plant, row.type, row.subject)
+    return broker.publish(topic, row.body, retain)
+  }
+  // The broker forgot what it retained; whoever subscribes is to see how things stand.
+  for (const row of store.newestPerSubject('analyzer.status')) await publish(row)
+  return [
+    {
       name: 'embedded',
       publish: async rows => {
         for (const row of rows) await publish(row)
       },
       close: async () => {},
+    },
+  ]
+}
+
+function mqttBrokers({ plant, connections, log }: SinkOptions): Sink[] {
+  return [...connections.mqtt.values()]
+    .filter(broker => broker.publishEvents)
+    .map(broker => {
+      const name = `mqtt:${broker.name}`
+      const news = tellConnection(log, { sink: name, url: broker.url })
+      return { name, ...mqttSink({ ...mqttLogin(broker), plant, clientId: `turbidrift-${plant}-events`, news }) }
     })
-  }
-  if (publishUrl !== undefined) {
-    const news = tellConnection(log, { sink: 'mqtt', url: withoutCredentials(publishUrl) })
-    const clientId = `turbidrift-${plant}-events`
-    const login = credentials === undefined ? {} : { credentials }
-    sinks.push({ name: 'mqtt', ...mqttSink({ url: publishUrl, plant, clientId, ...login, news }) })
-  }
-  if (eventsPath === '-') sinks.push(streamSink('stdout', stdout))
-  else if (eventsPath !== undefined) sinks.push(fileSink(`ndjson:${resolve(eventsPath)}`, eventsPath))
-  return sinks
+}
+
+function ndjson({ eventsPath, stdout }: SinkOptions): Sink[] {
+  if (eventsPath === undefined) return []
+  if (eventsPath === '-') return [streamSink('stdout', stdout)]
+  return [fileSink(`ndjson:${resolve(eventsPath)}`, eventsPath)]
 }

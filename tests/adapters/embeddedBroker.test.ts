@@ -104,7 +104,7 @@ describe('embedded broker', () => {
     const broker = await start(() => false)
     const second = await startEmbeddedBroker({
       port: broker.port,
-      reserved: RESERVED,
+      reserved: [RESERVED],
       onPublish: () => false,
       clientsChanged: () => {},
     })
@@ -137,7 +137,7 @@ async function start(
   onPublish: Parameters<typeof startEmbeddedBroker>[0]['onPublish'],
   clientsChanged: (connected: number) => void = () => {},
 ): Promise<EmbeddedBroker> {
-  const started = await startEmbeddedBroker({ port: 0, reserved: RESERVED, onPublish, clientsChanged })
+  const started = await startEmbeddedBroker({ port: 0, reserved: [RESERVED], onPublish, clientsChanged })
   if (!started.ok) throw new Error(started.problem)
   open.push(started.broker.close)
   return started.broker

@@ -14,6 +14,7 @@ describe.skipIf(!hasMosquitto())('serve behind Mosquitto, killed ten times', () 
   const { folder, remove } = temporaryFolder()
   const stream = join(folder, 'stream.ndjson')
   const register = join(folder, 'register.yaml')
+  const connections = join(folder, 'connections.yaml')
   let broker: Mosquitto
   let messages = 0
   let expected: ReadonlyMap<string, string>
@@ -24,9 +25,10 @@ describe.skipIf(!hasMosquitto())('serve behind Mosquitto, killed ten times', () 
       register,
       `${readFileSync(join(SAMPLES, 'register.yaml'), 'utf8')}
 feeds:
-  - { name: site, type: mqtt, url: "${broker.url}", topic: "site/#", kinds: [ reading, grab, work, process ] }
+  - { name: site, type: mqtt, connection: site, topic: "site/#", kinds: [ reading, grab, work, process ] }
 `,
     )
+    writeFileSync(connections, `mqtt: { site: { url: "${broker.url}", publishEvents: true } }`)
     messages = await writeBeginning(stream, BEFORE)
     const read = await readRegisterFile(register)
     if (!read.ok) throw new Error(read.problems.join())
@@ -44,8 +46,8 @@ feeds:
     const reader = await mqtt.connectAsync(broker.url, { clientId: 'reader', clean: false })
     reader.on('message', (_topic, payload) => keep(heard, payload.toString()))
     await reader.subscribeAsync('turbidrift/hollin-weir/#', { qos: 1 })
-    const args = ['--register', register, '--store', store, '--ticks', 'event', '--events', events]
-    const start = () => startServe([...args, '--publish', broker.url])
+    const args = ['--register', register, '--connections', connections, '--store', store]
+    const start = () => startServe([...args, '--ticks', 'event', '--events', events])
     // The subscription has to stand before the first message: nobody keeps what nobody asked for.
     const first = await start()
     await eventually('the feed is connected', () =>

@@ -6,7 +6,8 @@ import mqtt, { type MqttClient } from 'mqtt'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
 import { exportJournal } from '../../src/service/exportJournal.js'
 import { createLog } from '../../src/service/log.js'
-import { type Service, type ServiceOptions, startService } from '../../src/service/service.js'
+import { type Service, startService } from '../../src/service/service.js'
+import type { ServiceOptions } from '../../src/service/serviceOptions.js'
 import type { RecordedInput } from '../../src/model/recordedInput.js'
 import { eventually } from '../support/eventually.js'
 import { fakeCore, fakeRegisterMessage, reading } from './fakeCore.js'
@@ -57,7 +58,7 @@ describe('service', () => {
     writeFileSync(join(folder, 'register.yaml'), register('name: Hollin Weir'))
     const service = await start()
     expect(kinds(service)).toEqual(['register', 'register'])
-    const last = JSON.parse([...exportJournal(service.store)].at(-1)!) as { message: { changed: unknown } }
+    const last = JSON.parse([...exportJournal(service.plants[0]!.store)].at(-1)!) as { message: { changed: unknown } }
     expect(last.message.changed).toEqual(['some'])
   })
 
@@ -67,8 +68,8 @@ describe('service', () => {
     const long = JSON.stringify({ kind: 'reading', note: 'x'.repeat(70_000) })
     const bad = ['{"kind":"reading"', long, '{"kind":"work"}', '{"kind":"tick","time":"2099-01-01T00:00:00Z"}', '7']
     for (const payload of [...bad, '\u0000\ufeff']) await sender.publishAsync('turbidrift/in/x', payload, { qos: 1 })
-    expect(service.store.rejectedTotal()).toBe(6)
-    const codes = service.store.rejects(10).map(({ excerpt, position }) => [position, excerpt.slice(0, 12)])
+    expect(service.plants[0]!.store.rejectedTotal()).toBe(6)
+    const codes = service.plants[0]!.store.rejects(10).map(({ excerpt, position }) => [position, excerpt.slice(0, 12)])
     expect(codes.reverse()).toEqual([
       ['turbidrift/in/x', '{"kind":"rea'],
       ['turbidrift/in/x', '{"kind":"rea'],
@@ -130,8 +131,8 @@ feeds:
     const service = await start({ dropFolder: drop })
     await eventually('the file is put away', () => existsSync(join(drop, 'refused', 'a.csv')))
     expect(kinds(service)).toEqual(['register', 'reading', 'tick', 'rejected'])
-    expect(service.store.rejects(1)).toMatchObject([{ feed: 'drop', position: 'a.csv:3' }])
-    expect(service.store.position('drop')).toBe('a.csv:3')
+    expect(service.plants[0]!.store.rejects(1)).toMatchObject([{ feed: 'drop', position: 'a.csv:3' }])
+    expect(service.plants[0]!.store.position('drop')).toBe('a.csv:3')
   })
 
   it('says what is wrong instead of starting', async () => {
@@ -157,7 +158,7 @@ function parts() {
 
 function options(more: Partial<ServiceOptions>): ServiceOptions {
   return {
-    registerPath: join(folder, 'register.yaml'),
+    registerPaths: [join(folder, 'register.yaml')],
     storePath: join(folder, 'plant.db'),
     ticks: 'event',
     brokerPort: 0,
@@ -189,7 +190,7 @@ async function listen(service: Service): Promise<string[]> {
 }
 
 function journal(service: Service): RecordedInput[] {
-  return [...exportJournal(service.store)].map(line => JSON.parse(line) as RecordedInput)
+  return [...exportJournal(service.plants[0]!.store)].map(line => JSON.parse(line) as RecordedInput)
 }
 
 function kinds(service: Service): (string | undefined)[] {

@@ -1,0 +1,59 @@
+import { join } from 'node:path'
+import type { Logger } from 'pino'
+import type { Connections } from '../adapters/connectionsFile.js'
+import { readRegisterFile } from '../adapters/registerFile.js'
+import type { RegisterFile } from '../model/register.js'
+import { type Feeds, resolveFeeds } from './feeds.js'
+import type { ServiceOptions } from './serviceOptions.js'
+
+/** What is to be started for one plant. */
+export interface PlantPlan {
+  readonly file: RegisterFile
+  readonly feeds: Feeds
+  readonly storePath: string
+  readonly dropFolder: string | undefined
+}
+
+export type PlannedPlants =
+  | { readonly ok: true; readonly plans: readonly PlantPlan[] }
+  | { readonly ok: false; readonly problems: readonly string[] }
+
+const STORES = '.turbidrift'
+
+/** Reads the registers and settles what each plant gets; every problem of every register is told at once. */
+export async function planPlants(
+  options: ServiceOptions,
+  connections: Connections,
+  log: Logger,
+): Promise<PlannedPlants> {
+  const problems: string[] = []
+  const files = new Map<string, RegisterFile>()
+  for (const path of options.registerPaths) {
+    const register = await readRegisterFile(path)
+    if (!register.ok) {
+      problems.push(...register.problems)
+      continue
+    }
+    for (const warning of register.warnings) log.warn({ warning }, 'The register is unusual')
+    const { plant } = register.file
+    if (files.has(plant))
+      problems.push(`${path}: the plant ${plant} has a register already; one plant has one register`)
+    else files.set(plant, register.file)
+  }
+  const alone = options.registerPaths.length === 1
+  const plans: PlantPlan[] = []
+  for (const file of files.values()) {
+    const resolved = resolveFeeds(file, { connections, defaultKinds: options.kinds ?? ['reading'], alone })
+    if (resolved.ok) plans.push({ file, feeds: resolved.feeds, ...places(file.plant, options, alone) })
+    else problems.push(...resolved.problems)
+  }
+  return problems.length > 0 ? { ok: false, problems } : { ok: true, plans }
+}
+
+function places(plant: string, { storePath, dropFolder }: ServiceOptions, alone: boolean) {
+  const ofPlant = (folder: string) => (alone ? folder : join(folder, plant))
+  return {
+    storePath: storePath !== undefined && alone ? storePath : join(storePath ?? STORES, `${plant}.db`),
+    dropFolder: dropFolder === undefined ? undefined : ofPlant(dropFolder),
+  }
+}

@@ -1,0 +1,161 @@
+import { resolve } from 'node:path'
+import type { EmbeddedBroker } from '../adapters/embeddedBroker.js'
+import type { Store } from '../adapters/sqliteStore.js'
+import type { RecordedInput } from '../model/recordedInput.js'
+import type { RegisterFile } from '../model/register.js'
+import { parseInstant } from '../model/time.js'
+import { startClockTicks } from './clockTicks.js'
+import { startDropFolderFeed } from './dropFolderFeed.js'
+import { createFeedHealth } from './feedHealth.js'
+import type { Feeds } from './feeds.js'
+import type { FeedSource } from './intake.js'
+import { sparingly } from './log.js'
+import { openPlant } from './openPlant.js'
+import { type Outbox, startOutbox } from './outbox.js'
+import { CLOCK_FEED } from './plantRunner.js'
+import { connectRemoteFeed } from './remoteFeed.js'
+import { schedule } from './schedule.js'
+import type { Shared } from './serviceOptions.js'
+import { openSinks } from './sinks.js'
+import { EVENT_TYPE_PREFIX } from './version.js'
+
+export interface PlantServiceOptions {
+  readonly file: RegisterFile
+  readonly feeds: Feeds
+  readonly store: Store
+  readonly storePath: string
+  readonly dropFolder: string | undefined
+  /** The store was lost: nothing more of this plant is written or acknowledged. */
+  readonly lost: () => void
+}
+
+/** One plant of the service: its store and state, what it reads, its events on their way out. */
+export interface PlantService {
+  readonly plant: string
+  readonly store: Store
+  /**
+   * Takes what came on the embedded broker.
+   * @param committed called when all of it is on disk
+   * @returns false where no feed of this plant reads the topic
+   */
+  readonly take: (topic: string, payload: Uint8Array, committed: () => void) => boolean
+  /** Opens the sinks, connects the feeds, starts the clock. @throws where a sink cannot be opened */
+  readonly begin: (broker: EmbeddedBroker | undefined) => Promise<void>
+  /** True when every sink has every event. */
+  readonly drained: () => boolean
+  /** Takes no more, writes and acknowledges what came, saves the state, lets sinks finish, closes everything. */
+  readonly stop: () => Promise<void>
+}
+
+const SINK_DEADLINE_MS = 3_000
+
+/** Brings a plant to the end of its journal; it reads and publishes nothing before `begin`. */
+export function openPlantService<S>(options: PlantServiceOptions, shared: Shared<S>): PlantService {
+  const { file, store } = options
+  const { embedded, remote } = options.feeds
+  const { now, connections } = shared
+  const log = shared.log.child({ plant: file.plant })
+  const { eventsPath, saveEveryMs, prefix = EVENT_TYPE_PREFIX, ticks = 'clock' } = shared.options
+  const isReturn = store.lastSeq() > 0
+  const health = createFeedHealth(remote.map(({ name }) => name))
+  const refused = sparingly(now, messages => log.warn({ messages }, 'Messages refused'))
+  let outbox: Outbox | undefined
+  let isLost = false
+  const { batcher, save } = openPlant({
+    ...shared,
+    log,
+    store,
+    file,
+    ticks: ticks === 'event' ? 'event' : 'recorded',
+    prefix,
+    schedule,
+    ...(saveEveryMs === undefined ? {} : { saveEveryMs }),
+    written: batch => {
+      if (batch.rejects.length > 0) refused()
+      if (batch.events.length > 0) outbox?.wake()
+    },
+    lost: err => {
+      log.fatal({ err }, 'The service cannot go on')
+      isLost = true
+      options.lost()
+    },
+  })
+  const stamp = (): string | undefined => (ticks === 'event' ? undefined : new Date(now()).toISOString())
+  /** What stops the sources of messages, in the order they were started. */
+  const sources: (() => void)[] = []
+  const connected: (() => Promise<void>)[] = []
+
+  const take = (
+    { name, read }: FeedSource,
+    topic: string,
+    payload: Uint8Array,
+    committed: () => void,
+    taken?: () => void,
+  ): boolean => {
+    const inputs = read(topic, payload, stamp())
+    if (inputs === undefined) return false
+    for (const input of inputs) {
+      const messageMs = timeOf(input)
+      if (messageMs !== undefined) health.heard(name, messageMs, now())
+    }
+    // They are written in order, so with the last one all are on disk.
+    for (const [index, input] of inputs.entries()) {
+      const isLast = index === inputs.length - 1
+      batcher.offer(isLast ? { input, committed } : { input }, isLast ? taken : undefined)
+    }
+    if (inputs.length === 0) {
+      committed()
+      taken?.()
+    }
+    return true
+  }
+
+  return {
+    plant: file.plant,
+    store,
+    take: (topic, payload, committed) => embedded.some(source => take(source, topic, payload, committed)),
+    begin: async broker => {
+      const sinks = await openSinks({ ...shared, plant: file.plant, store, broker, connections, eventsPath, log })
+      const failed = (sink: string, err: unknown, retryMs: number) =>
+        log.warn({ err, sink, retryMs }, 'Events could not be handed over')
+      outbox = startOutbox({ store, sinks, schedule, failed })
+      for (const feed of remote) {
+        connected.push(connectRemoteFeed(feed, { plant: file.plant, log, now, health, take }))
+      }
+      if (options.dropFolder !== undefined) {
+        sources.push(startDropFolderFeed({ folder: options.dropFolder, file, batcher, stamp, log, schedule }))
+      }
+      if (ticks === 'clock') {
+        const feedsMissed = isReturn ? [...embedded, ...remote].map(({ name }) => name) : []
+        const tick = (message: unknown) =>
+          batcher.offer({ input: { feed: CLOCK_FEED, receivedAt: new Date(now()).toISOString(), message } })
+        sources.push(startClockTicks({ now, schedule, feedsNotLive: health.notLive, feedsMissed, tick }))
+      }
+      log.info({ store: resolve(options.storePath), feeds: embedded.length + remote.length }, 'Plant started')
+    },
+    drained: () => outbox?.drained() ?? false,
+    stop: async () => {
+      for (const end of sources) end()
+      await batcher.stop()
+      await Promise.all(connected.map(close => close()))
+      if (!isLost) saveState()
+      await outbox?.stop(SINK_DEADLINE_MS)
+      store.close()
+    },
+  }
+
+  function saveState(): void {
+    try {
+      save()
+      store.checkpoint()
+    } catch (err) {
+      log.warn({ err }, 'State could not be saved; the next start steps the journal again')
+    }
+  }
+}
+
+/** The time a message carries, for telling live from backlog; anything else about it is the core's to judge. */
+function timeOf({ message }: RecordedInput): number | undefined {
+  const time = typeof message === 'object' && message !== null ? (message as { time?: unknown }).time : undefined
+  return typeof time === 'string' ? parseInstant(time) : undefined
+}

@@ -1,0 +1,47 @@
+import { Buffer } from 'node:buffer'
+import type { Logger } from 'pino'
+import { connectMqttFeed } from '../adapters/mqttFeed.js'
+import { BATCH_LIMITS } from './batcher.js'
+import type { FeedHealth } from './feedHealth.js'
+import type { RemoteFeed } from './feeds.js'
+import type { FeedSource } from './intake.js'
+import { tellConnection } from './log.js'
+import { mqttLogin } from './mqttLogin.js'
+
+export interface RemoteFeedOptions {
+  readonly plant: string
+  readonly log: Logger
+  readonly now: () => number
+  readonly health: FeedHealth
+  readonly take: (
+    source: FeedSource,
+    topic: string,
+    payload: Uint8Array,
+    committed: () => void,
+    taken: () => void,
+  ) => boolean
+}
+
+/** Reads a feed from its broker: a message is acknowledged when it is on disk. @returns what ends it */
+export function connectRemoteFeed(feed: RemoteFeed, options: RemoteFeedOptions): () => Promise<void> {
+  const { plant, log, now, health, take } = options
+  const { broker, name, filter } = feed
+  const tell = tellConnection(log, { feed: name, url: broker.url })
+  return connectMqttFeed({
+    ...mqttLogin(broker),
+    clientId: `turbidrift-${plant}-${name}`,
+    filter,
+    receiveMaximum: 2 * BATCH_LIMITS.maxItems,
+    deliver: ({ packet, acknowledge, next }) => {
+      const payload = typeof packet.payload === 'string' ? Buffer.from(packet.payload) : packet.payload
+      if (take(feed, packet.topic, payload, acknowledge, next)) return
+      acknowledge()
+      next()
+    },
+    news: news => {
+      tell(news)
+      if (news.state === 'connected') health.connected(name, now())
+      else if (news.state === 'disconnected') health.disconnected(name)
+    },
+  })
+}
