@@ -1,14 +1,14 @@
 import type { MqttClient } from 'mqtt'
 import { acknowledgeLater, type Delivery } from './mqttAcknowledge.js'
-import { connectMqtt, type ConnectionNews, type MqttCredentials } from './mqttConnection.js'
+import { connectMqtt, type ConnectionNews } from './mqttConnection.js'
+import { brokerOf, type Where } from './mqttOptions.js'
+import { saySubscriptionRefused } from './mqttProblems.js'
 
-export interface MqttFeedOptions {
-  readonly url: string
+export type MqttFeedOptions = Where & {
   /** Fixed: the broker keeps what we have not acknowledged under this name. */
   readonly clientId: string
   readonly filter: string
   readonly receiveMaximum: number
-  readonly credentials?: MqttCredentials
   readonly deliver: (delivery: Delivery) => void
   readonly news: (news: ConnectionNews) => void
 }
@@ -20,28 +20,28 @@ export interface MqttFeedOptions {
  * @returns what ends it
  */
 export function connectMqttFeed(options: MqttFeedOptions): () => Promise<void> {
+  const { clientId, filter, receiveMaximum, deliver, news } = options
+  const broker = brokerOf(options)
+  const refused = (code: number | undefined): void =>
+    news({ state: 'refused', problem: saySubscriptionRefused(filter, code, broker) })
   return connectMqtt({
-    url: options.url,
-    clientId: options.clientId,
-    ...(options.credentials === undefined ? {} : { credentials: options.credentials }),
-    receiveMaximum: options.receiveMaximum,
+    broker,
+    clientId,
+    receiveMaximum,
     persistent: true,
     onClient: client => {
-      acknowledgeLater(client, options.deliver)
-      client.on('connect', () => subscribe(client, options))
+      acknowledgeLater(client, deliver)
+      client.on('connect', () => subscribe(client, filter, refused))
     },
-    news: options.news,
+    news,
   })
 }
 
-function subscribe(client: MqttClient, options: MqttFeedOptions): void {
+function subscribe(client: MqttClient, filter: string, refused: (code: number | undefined) => void): void {
   const retained = client.options.protocolVersion === 5 ? { rh: 1 } : {}
-  client.subscribe(options.filter, { qos: 1, ...retained }, (error, granted) => {
-    // 128 and above are refusals: MQTT 3.1.1 §3.9.3, MQTT 5.0 §3.9.3.
-    const refused = granted?.some(grant => grant.qos >= 128) ?? false
-    if (error !== null || refused) {
-      const problem = error?.message ?? 'the broker does not grant it'
-      options.news({ state: 'refused', problem: `subscription to ${options.filter}: ${problem}` })
-    }
+  client.subscribe(filter, { qos: 1, ...retained }, (error: (Error & { code?: unknown }) | null, granted) => {
+    // 128 and above are refusals: MQTT 3.1.1 §3.9.3, MQTT 5.0 §3.9.3. Without a code the connection was lost.
+    const code = typeof error?.code === 'number' ? error.code : granted?.find(({ qos }) => qos >= 128)?.qos
+    if (code !== undefined) refused(code)
   })
 }

@@ -1,13 +1,13 @@
 import type { MqttClient } from 'mqtt'
-import { connectMqtt, type ConnectionNews, type MqttCredentials } from './mqttConnection.js'
+import { connectMqtt, type ConnectionNews } from './mqttConnection.js'
+import { brokerOf, type Where } from './mqttOptions.js'
+import { sayPublishRefused } from './mqttProblems.js'
 import { topicOf } from './mqttTopics.js'
 import type { OutboxRow } from './sqliteStore.js'
 
-export interface MqttSinkOptions {
-  readonly url: string
+export type MqttSinkOptions = Where & {
   readonly plant: string
   readonly clientId: string
-  readonly credentials?: MqttCredentials
   readonly news: (news: ConnectionNews) => void
 }
 
@@ -19,28 +19,34 @@ export function mqttSink(options: MqttSinkOptions): {
   readonly publish: (rows: readonly OutboxRow[]) => Promise<void>
   readonly close: () => Promise<void>
 } {
+  const { plant, clientId, news } = options
+  const broker = brokerOf(options)
   // Not before the first connection: what is handed to a client that is replaced by one of 3.1.1 would be lost.
   let connected: (client: MqttClient) => void
   const ready = new Promise<MqttClient>(resolve => {
     connected = resolve
   })
   const close = connectMqtt({
-    url: options.url,
-    clientId: options.clientId,
-    ...(options.credentials === undefined ? {} : { credentials: options.credentials }),
+    broker,
+    clientId,
     persistent: false,
     onClient: client => {
       client.once('connect', () => connected(client))
     },
-    news: options.news,
+    news,
   })
   return {
     publish: async rows => {
       const client = await ready
       await Promise.all(
-        rows.map(row => {
-          const { topic, retain } = topicOf(options.plant, row.type, row.subject)
-          return client.publishAsync(topic, row.body, { qos: 1, retain })
+        rows.map(async row => {
+          const { topic, retain } = topicOf(plant, row.type, row.subject)
+          try {
+            await client.publishAsync(topic, row.body, { qos: 1, retain })
+          } catch (error) {
+            const { code } = error as { code?: unknown }
+            throw typeof code === 'number' ? new Error(sayPublishRefused(topic, code, broker), { cause: error }) : error
+          }
         }),
       )
     },
