@@ -22,21 +22,24 @@ import { residualsOf } from './residuals.js'
 import { lookAcross } from './sights/lookAcross.js'
 import { sightsOf } from './sights/sights.js'
 import { lookAtSlowLines } from './slowLines.js'
+import type { Watch } from './watch.js'
 
 /**
  * Moves plant time. Work is done at the instants when blocks close (end + lateness), one after the other and each at
  * its own time, so that the events do not depend on how far apart the ticks are.
  */
-export function advanceTo(state: PlantState, tickMs: number): PlantEvent[] {
+export function advanceTo(state: PlantState, tickMs: number, watch?: Watch): PlantEvent[] {
   if (state.register === null || tickMs <= state.plantMs) return []
   state.plantMs = tickMs
   const { plant } = state.register
   const events: PlantEvent[] = []
   if (state.workedMs === 0 && !begin(state, plant, tickMs)) return events
   for (let endMs = state.workedMs + BLOCK_MS; endMs + plant.latenessMs <= tickMs; endMs += BLOCK_MS) {
-    workThrough(state, plant, endMs)
+    workThrough(state, plant, endMs, watch)
     lookAtSlowLines(state, plant)
-    events.push(...answerResponses(state, endMs, endMs + plant.latenessMs), ...publish(state, plant, endMs))
+    const told = [...answerResponses(state, endMs, endMs + plant.latenessMs), ...publish(state, plant, endMs)]
+    events.push(...told)
+    watch?.told(state, plant, told)
   }
   return events
 }
@@ -72,7 +75,7 @@ function dropBefore(analyzer: AnalyzerState, firstMs: number): void {
   }
 }
 
-function workThrough(state: PlantState, plant: Plant, endMs: number): void {
+function workThrough(state: PlantState, plant: Plant, endMs: number, watch: Watch | undefined): void {
   const residualsAt = (untilMs: number): PointResiduals[] =>
     [...state.points.values()].map(point => residualsOf(point, untilMs, state.laboratory.intervals))
   const points = [...state.points.values()].flatMap((point): [PointContext, PointState][] => {
@@ -86,7 +89,7 @@ function workThrough(state: PlantState, plant: Plant, endMs: number): void {
   for (const [context, point] of points) {
     const fromMs = state.rebuildFrom.get(point.id)
     if (fromMs === undefined) continue
-    conclusions.push(rebuildPoint(context, point, fromMs, state.workedMs, state.startedMs, residualsAt))
+    conclusions.push(rebuildPoint(context, point, fromMs, state.workedMs, state.startedMs, residualsAt, watch))
     state.laboratory.hasNewPairs = true
   }
   let pairsFromMs = Math.min(Infinity, ...state.rebuildFrom.values())
@@ -104,11 +107,12 @@ function workThrough(state: PlantState, plant: Plant, endMs: number): void {
     const fromMs = touched.get(point.id)
     if (fromMs !== undefined) {
       const anew = contextOf(state, plant, context.point)
-      conclusions.push(rebuildPoint(anew, point, fromMs, endMs, state.startedMs, residualsAt))
+      conclusions.push(rebuildPoint(anew, point, fromMs, endMs, state.startedMs, residualsAt, watch))
       continue
     }
     conclusions.push(concludePoint(context, point, endMs, now))
     takeSnapshot(point, endMs)
+    watch?.folded(context, point, endMs)
   }
   state.workedMs = endMs
   if (endMs % DAY_MS === 0) forget(state, endMs)
@@ -117,7 +121,7 @@ function workThrough(state: PlantState, plant: Plant, endMs: number): void {
   for (const point of plant.points.values()) {
     const own = state.points.get(point.id)
     if (own !== undefined)
-      rebuildPoint(contextOf(state, plant, point), own, fromMs, endMs, state.startedMs, residualsAt)
+      rebuildPoint(contextOf(state, plant, point), own, fromMs, endMs, state.startedMs, residualsAt, watch)
   }
 }
 

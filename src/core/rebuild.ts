@@ -6,6 +6,7 @@ import { type Conclusion, concludePoint } from './conclude.js'
 import type { PointContext } from './context.js'
 import { observePoint } from './observe.js'
 import { newPointFold, type PointFold, type PointState } from './pointState.js'
+import type { Watch } from './watch.js'
 
 /** Daily snapshots reach as far as the blocks; the last day has one each six hours, since most grabs come hours late. */
 const SNAPSHOT_MS = 6 * HOUR_MS
@@ -35,6 +36,7 @@ export function rebuildPoint(
   untilMs: number,
   startedMs: number,
   othersAt: (endMs: number) => readonly PointResiduals[],
+  watch?: Watch,
 ): Conclusion {
   let last: Conclusion = { laboratory: undefined }
   const before = state.snapshots.findLast(one => one.endMs < fromMs)
@@ -51,6 +53,7 @@ export function rebuildPoint(
     const conclusion = concludePoint(context, state, endMs, () => othersAt(endMs))
     if (conclusion.laboratory !== undefined) last = conclusion
     takeSnapshot(state, endMs)
+    if (endMs >= fromMs) watch?.folded(context, state, endMs)
   }
   return last
 }

@@ -15,6 +15,7 @@ import { createPlantState, type PlantState } from './plantState.js'
 import type { AnalyzerState } from './pointState.js'
 import { takeRegister } from './registerInput.js'
 import { takeCheck, takeFact, takeResponse } from './takeRecord.js'
+import type { Watch } from './watch.js'
 
 export { createPlantState }
 export type { Outcome, StepResult }
@@ -27,17 +28,17 @@ const FUTURE_MS = 300 * SECOND_MS
  * No clock, no chance, no locale; the same inputs in the same order give the same events, byte for byte. The state
  * handed in is consumed: its memory is reused, so keep no reference to it.
  */
-export function step(state: PlantState, input: RecordedInput): StepResult {
+export function step(state: PlantState, input: RecordedInput, watch?: Watch): StepResult {
   state.counts.messages += 1
   const message = input.message as Rejected | undefined
   if (message?.kind === 'rejected') return reject(state, message.faults)
   const decoded = decodeMessage(input.message)
   if (!decoded.ok) return reject(state, decoded.faults)
   state.counts.ignoredFields += decoded.ignored.length
-  return take(state, decoded.message, input)
+  return take(state, decoded.message, input, watch)
 }
 
-function take(state: PlantState, message: Message, input: RecordedInput): StepResult {
+function take(state: PlantState, message: Message, input: RecordedInput, watch: Watch | undefined): StepResult {
   if (message.kind === 'register') {
     const faults = takeRegister(state, message)
     return faults.length > 0 ? reject(state, faults) : done(state, ACCEPTED)
@@ -52,7 +53,7 @@ function take(state: PlantState, message: Message, input: RecordedInput): StepRe
         return refuse(state, 'invalid_field', 'tick.time', message.atMs, 'must be within 400 days of plant time')
       }
       state.feedsDown = message.feedsDown ?? []
-      return { state, events: advanceTo(state, message.atMs), outcome: ACCEPTED }
+      return { state, events: advanceTo(state, message.atMs, watch), outcome: ACCEPTED }
     case 'grab':
     case 'work':
     case 'process':
