@@ -5,10 +5,10 @@ import { openStore } from '../../src/adapters/sqliteStore.js'
 import { comparable } from './expected.js'
 import type { SenderProcess, ServeProcess } from './processes.js'
 import { eventually } from '../support/eventually.js'
+import { KILLS } from '../support/servers/faultSize.js'
 
 /** Plant time up to which the sample is sent: sixteen and a half days, with findings and openings in them. */
 export const BEFORE = '2026-04-17T12:00:00Z'
-export const KILLS = 10
 
 export function temporaryFolder(): { readonly folder: string; readonly remove: () => void } {
   const folder = mkdtempSync(join(tmpdir(), 'turbidrift-faults-'))
