@@ -11,6 +11,8 @@ export const STORE_VERSION = 1
  * - `outbox`: events in order, each id once. `sink`: how far each sink has come in it. `set_aside`: the events a sink's
  *   receiver refused for good, with what it said.
  * - `feed_position`: the last position taken from each feed, in the same transaction as the input itself.
+ * - `series`: points for a dashboard's database that wait to be written there; `series_dropped` and `series_refused` in
+ *   `meta` count those that never will be.
  * - `reject`: the newest refused messages; `rejected` in `meta` counts all of them.
  */
 const TABLES = `
@@ -33,6 +35,8 @@ const LATER_TABLES = `
   CREATE TABLE IF NOT EXISTS set_aside (
     sink TEXT NOT NULL, seq INTEGER NOT NULL, reason TEXT NOT NULL, PRIMARY KEY (sink, seq)
   ) STRICT, WITHOUT ROWID;
+  CREATE TABLE IF NOT EXISTS series (seq INTEGER PRIMARY KEY AUTOINCREMENT, points INTEGER NOT NULL, body TEXT NOT NULL)
+    STRICT;
 `
 
 /**

@@ -2,7 +2,9 @@ import { mkdirSync } from 'node:fs'
 import { dirname } from 'node:path'
 import { DatabaseSync, type DatabaseSyncInstance } from '@photostructure/sqlite'
 import type { Fault } from '../model/faults.js'
+import type { SeriesPoint } from '../core/series.js'
 import { prepareSchema, schemaProblem } from './sqliteSchema.js'
+import { type SeriesQueue, seriesTable } from './sqliteSeries.js'
 import { writeBatch } from './sqliteWrite.js'
 
 /** One recorded input as it stands in the journal: `input` is the canonical JSON of a `RecordedInput`. */
@@ -38,6 +40,8 @@ export interface StoreBatch {
   /** All rows of the state after the last input of the batch; absent when it is not time to save it. */
   readonly state?: ReadonlyMap<string, string>
   readonly meta?: ReadonlyMap<string, string>
+  /** Points for a dashboard's database. */
+  readonly series?: readonly SeriesPoint[]
 }
 
 export interface Committed {
@@ -70,6 +74,7 @@ export interface Store {
   /** Newest first. */
   readonly rejects: (limit: number) => readonly RejectRow[]
   readonly rejectedTotal: () => number
+  readonly series: SeriesQueue
   /** Moves the write-ahead log into the file; for quiet moments. */
   readonly checkpoint: () => void
   readonly close: () => void
@@ -123,11 +128,12 @@ function storeOn(db: DatabaseSyncInstance): Store {
   const meta = (key: string) => (select.meta.get(key) as { value: string } | undefined)?.value
   const number = (key: string) => Number(meta(key) ?? 0)
   const lastSeq = () => (select.lastSeq.get() as { n: number }).n
+  const series = seriesTable(db)
   let write: ((batch: StoreBatch) => Committed) | undefined
   return {
     lastSeq,
     stateSeq: () => number('state_seq'),
-    commit: batch => (write ??= writeBatch(db))(batch),
+    commit: batch => (write ??= writeBatch(db, series))(batch),
     meta,
     stateRows: () => new Map((select.state.all() as { key: string; text: string }[]).map(row => [row.key, row.text])),
     *journalAfter(seq) {
@@ -157,6 +163,7 @@ function storeOn(db: DatabaseSyncInstance): Store {
       (db.prepare('SELECT count(*) AS n FROM set_aside WHERE sink = ?').get(sink) as { n: number }).n,
     rejects: limit => (select.rejects.all(limit) as StoredReject[]).map(toReject),
     rejectedTotal: () => number('rejected'),
+    series,
     checkpoint: () => db.exec('PRAGMA wal_checkpoint(TRUNCATE)'),
     close: () => {
       if (db.isOpen) db.close()

@@ -1,13 +1,14 @@
 import type { DatabaseSyncInstance } from '@photostructure/sqlite'
 import { canonicalJson } from '../model/canonicalJson.js'
 import { contentHash } from '../model/identity.js'
+import type { SeriesTable } from './sqliteSeries.js'
 import type { Committed, OutboxRow, RejectRow, StoreBatch } from './sqliteStore.js'
 
 /** Refused messages kept for a person to look at; older ones stay counted and stay in the journal. */
 export const REJECTS_KEPT = 10_000
 
 /** Prepares the statements of a batch once and returns the function that writes one batch in one transaction. */
-export function writeBatch(db: DatabaseSyncInstance): (batch: StoreBatch) => Committed {
+export function writeBatch(db: DatabaseSyncInstance, series: SeriesTable): (batch: StoreBatch) => Committed {
   const sql = {
     last: db.prepare('SELECT seq, input FROM journal ORDER BY seq DESC LIMIT 1'),
     journal: db.prepare('INSERT INTO journal (seq, input) VALUES (?, ?)'),
@@ -56,12 +57,14 @@ export function writeBatch(db: DatabaseSyncInstance): (batch: StoreBatch) => Com
       const atSeq = newest?.seq ?? last?.seq ?? 0
       for (const [feed, position] of batch.positions) sql.position.run(feed, position, atSeq)
       writeRejects(batch.rejects)
+      if (batch.series !== undefined) series.put(batch.series)
       for (const [key, value] of batch.meta ?? []) sql.meta.run(key, value)
       const saved = batch.state === undefined ? undefined : writeState(batch.state, atSeq)
       db.exec('COMMIT')
       hashes = saved ?? hashes
       return { differing }
     } catch (error) {
+      series.undone()
       if (db.isTransaction) db.exec('ROLLBACK')
       throw error
     }
