@@ -3,8 +3,8 @@ import { toCloudEvent } from '../model/cloudEvent.js'
 import type { PlantEvent } from '../model/events.js'
 import type { Fault } from '../model/faults.js'
 import type { RecordedInput, Rejected } from '../model/recordedInput.js'
-import { rejected } from '../adapters/payload.js'
 import type { JournalRow, OutboxRow, RejectRow } from '../adapters/sqliteStore.js'
+import { journaled } from './journaled.js'
 
 /** What the service needs of the core. @template S the state of one plant; one handed in is spent */
 export interface Core<S> {
@@ -62,7 +62,7 @@ export function createPlantRunner<S>(state: S, options: RunnerOptions<S>): Plant
       const events: Omit<OutboxRow, 'seq'>[] = []
       const rejects: RejectRow[] = []
       const take = (given: RecordedInput) => {
-        const { text, input } = asJournaled(given)
+        const { text, input } = journaled(given)
         const stepped = core.step(current, input)
         current = stepped.state
         journal.push({ seq: ++seq, input: text })
@@ -81,28 +81,6 @@ export function createPlantRunner<S>(state: S, options: RunnerOptions<S>): Plant
     },
     serialise: () => core.serialise(current),
   }
-}
-
-/**
- * The text for the journal and the input as read back from it: what the core sees now is what a replay will see, down
- * to −0 and members given twice. JSON that has no canonical form (numbers beyond a double, nesting beyond the stack)
- * is recorded as refused.
- */
-function asJournaled(given: RecordedInput): { text: string; input: RecordedInput } {
-  let text: string
-  try {
-    text = canonicalJson(given)
-  } catch (error) {
-    if (!(error instanceof TypeError || error instanceof RangeError)) throw error
-    const fault: Fault = {
-      code: 'malformed_json',
-      field: '',
-      value: 'a value',
-      rule: 'must hold numbers a double can hold, and be nested less deeply',
-    }
-    text = canonicalJson({ ...given, message: rejected([fault], '') satisfies Rejected })
-  }
-  return { text, input: JSON.parse(text) as RecordedInput }
 }
 
 /** An event as the outbox keeps it. */

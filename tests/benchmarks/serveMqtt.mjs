@@ -20,6 +20,7 @@ const nodeArgs = (process.env.SERVE_NODE_ARGS ?? '').split(' ').filter(arg => ar
 const at = path => fileURLToPath(new URL(path, import.meta.url))
 const folder = mkdtempSync(join(tmpdir(), 'turbidrift-bench-'))
 const TOPIC = 'site/sample'
+const BROKER = 'mosquitto'
 const PATH = `${process.env.PATH ?? ''}:/usr/sbin:/usr/local/sbin`
 
 const port = await freePort()
@@ -158,7 +159,7 @@ autosave_interval 3600
 log_dest none
 `,
   )
-  const child = spawn('mosquitto', ['-c', config], { env: { ...process.env, PATH }, stdio: 'ignore' })
+  const child = spawn(BROKER, ['-c', config], { env: { ...process.env, PATH }, stdio: 'ignore' })
   for (let tries = 0; tries < 500; tries++) {
     if (await accepts()) return child
     await wait(20)
