@@ -1,0 +1,98 @@
+import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import { eventually } from '../support/eventually.js'
+import { hasKafka, type KafkaServers, startKafka } from '../support/servers/kafka.js'
+import { build } from './built.js'
+import { compareEvents, unbroken } from './kafkaEvents.js'
+import { endAll, type MemberProcess, startMember } from './kafkaMember.js'
+import { derivedPlants, interleaved, type TestPlant } from './kafkaPlants.js'
+import { readCommitted, sendAhead } from './kafkaRecords.js'
+import { prepareRun } from './kafkaRun.js'
+import { temporaryFolder } from './killed.js'
+
+const PLANTS = 40
+const PARTITIONS = 8
+
+describe.skipIf(!hasKafka())('forty plants', () => {
+  const { folder, remove } = temporaryFolder()
+  let servers: KafkaServers
+  let plants: readonly TestPlant[]
+  beforeAll(async () => {
+    build()
+    servers = await startKafka()
+    plants = derivedPlants(folder, PLANTS, 2)
+  }, 120_000)
+  afterAll(async () => {
+    await servers.stop()
+    remove()
+  })
+
+  it.each([1, 2, 4])(
+    'give the same events with %i members',
+    async count => {
+      const run = await prepareRun(servers, folder, `members-${count}`, PARTITIONS)
+      const members = Array.from({ length: count }, () => startMember(run, plants))
+      try {
+        await eventually('every member has partitions', async () => (await run.working()) === count)
+        const messages = interleaved(plants)
+        await sendAhead(servers.client(), run, messages, messages.length)
+        await eventually('everything is taken', run.allTaken, 300_000)
+        expect(await run.working()).toBe(count)
+        for (const member of members) expect(await member.end('SIGTERM')).toBe(0)
+        const compared = compareEvents(plants, await readCommitted(servers.client(), run.topics.events, PARTITIONS))
+        console.info(`${count} members, ${messages.length} messages, ${JSON.stringify(compared)}`)
+        expect(compared).toEqual(unbroken(plants))
+        expect(await readCommitted(servers.client(), run.topics.deadLetters, PARTITIONS)).toEqual([])
+      } finally {
+        await endAll(members)
+        await run.close()
+      }
+    },
+    400_000,
+  )
+
+  it('give the same events while members join and leave in the middle of batches', async () => {
+    const run = await prepareRun(servers, folder, 'rebalance', PARTITIONS)
+    const messages = interleaved(plants)
+    const members: MemberProcess[] = [startMember(run, plants)]
+    const taken = (share: number) =>
+      eventually(
+        `${share} of the messages are taken`,
+        async () => (await run.taken()) >= share * messages.length,
+        300_000,
+      )
+    const working = (count: number) =>
+      eventually(`${count} members have partitions`, async () => (await run.working().catch(() => 0)) === count)
+    const join = async (share: number) => {
+      await taken(share)
+      members.push(startMember(run, plants))
+      await working(members.length)
+    }
+    const leave = async (share: number) => {
+      await taken(share)
+      expect(await members.shift()!.end('SIGTERM')).toBe(0)
+      await working(members.length)
+    }
+    try {
+      const sending = sendAhead(servers.client(), run, messages, 2_000)
+      await join(0.1)
+      await join(0.2)
+      await leave(0.3)
+      await join(0.4)
+      await join(0.5)
+      await leave(0.6)
+      await leave(0.7)
+      await leave(0.8)
+      await join(0.85)
+      expect(await run.taken()).toBeLessThan(messages.length)
+      await sending
+      await eventually('everything is taken', run.allTaken, 300_000)
+      for (const member of members) expect(await member.end('SIGTERM')).toBe(0)
+      const compared = compareEvents(plants, await readCommitted(servers.client(), run.topics.events, PARTITIONS))
+      console.info(`9 rebalances, ${messages.length} messages, ${JSON.stringify(compared)}`)
+      expect(compared).toEqual(unbroken(plants))
+    } finally {
+      await endAll(members)
+      await run.close()
+    }
+  }, 400_000)
+})

@@ -1,0 +1,78 @@
+import { writeFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { type Admin, AssignerProtocol } from 'kafkajs'
+import type { KafkaServers } from '../support/servers/kafka.js'
+
+/** One run of members over topics of its own. */
+export interface KafkaRun {
+  readonly connectionsPath: string
+  readonly topics: Readonly<Record<'in' | 'events' | 'changelog' | 'deadLetters', string>>
+  readonly group: string
+  /** How many input messages the group has committed, as last heard of the brokers. */
+  readonly taken: () => Promise<number>
+  /** Whether everything on the input topic is committed. */
+  readonly allTaken: () => Promise<boolean>
+  /** How many members hold partitions now. */
+  readonly working: () => Promise<number>
+  readonly close: () => Promise<void>
+}
+
+export async function prepareRun(
+  servers: KafkaServers,
+  folder: string,
+  name: string,
+  partitions: number,
+): Promise<KafkaRun> {
+  const topics = {
+    in: `${name}.in`,
+    events: `${name}.events`,
+    changelog: `${name}.changelog`,
+    deadLetters: `${name}.dead-letters`,
+  }
+  await servers.createTopics([
+    { topic: topics.in, partitions },
+    { topic: topics.events, partitions },
+    { topic: topics.changelog, partitions, settings: { 'cleanup.policy': 'compact' } },
+    { topic: topics.deadLetters, partitions },
+  ])
+  const connectionsPath = join(folder, `${name}.connections.yaml`)
+  const kinds = ['reading', 'grab', 'work', 'process', 'laboratory_check']
+  writeFileSync(connectionsPath, JSON.stringify({ kafka: { brokers: servers.bootstrap, group: name, topics, kinds } }))
+  const admin = servers.client().admin()
+  await admin.connect()
+  const committed = () => committedOffsets(admin, name, topics.in)
+  let heard = 0
+  return {
+    connectionsPath,
+    topics,
+    group: name,
+    taken: async () => {
+      try {
+        heard = [...(await committed()).values()].reduce((sum, offset) => sum + offset, 0)
+      } catch {
+        // Brokers are away: the test is about that.
+      }
+      return heard
+    },
+    allTaken: async () => {
+      const [ends, taken] = await Promise.all([admin.fetchTopicOffsets(topics.in), committed()])
+      return ends.every(({ partition, high }) => (taken.get(partition) ?? 0) === Number(high))
+    },
+    working: () => membersWithPartitions(admin, name, topics.in),
+    close: () => admin.disconnect(),
+  }
+}
+
+/** Numbers of messages committed, by partition. */
+async function committedOffsets(admin: Admin, groupId: string, topic: string): Promise<ReadonlyMap<number, number>> {
+  const [told] = await admin.fetchOffsets({ groupId, topics: [topic] })
+  return new Map(told!.partitions.map(({ partition, offset }) => [partition, Math.max(0, Number(offset))]))
+}
+
+async function membersWithPartitions(admin: Admin, group: string, topic: string): Promise<number> {
+  const { groups } = await admin.describeGroups([group])
+  const assigned = groups[0]!.members.map(
+    ({ memberAssignment }) => AssignerProtocol.MemberAssignment.decode(memberAssignment)?.assignment[topic] ?? [],
+  )
+  return assigned.filter(partitions => partitions.length > 0).length
+}
