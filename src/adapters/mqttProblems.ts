@@ -42,7 +42,7 @@ export function sayClosedUnanswered({ broker }: Who): string {
 
 /** Connections that end again and again shortly after the login. */
 export function sayEndsAtOnce({ clientId }: Who): string {
-  return `the broker ends the connection again and again right after the login: look whether another client, or a second service of this plant, uses the client id ${clientId}, and read the broker's log`
+  return `the broker ends the connection again and again right after the login: look whether another client, or a second service of this plant, uses the client id ${clientId}, and read the broker’s log`
 }
 
 /**
