@@ -1,36 +1,88 @@
 import { Buffer } from 'node:buffer'
-import { once } from 'node:events'
-import { closeSync, fdatasyncSync, fstatSync, ftruncateSync, openSync, readSync, writeSync } from 'node:fs'
+import { closeSync, fdatasync, fstatSync, ftruncateSync, openSync, readSync, write } from 'node:fs'
+import { resolve } from 'node:path'
 import type { Writable } from 'node:stream'
+import { promisify } from 'node:util'
+import { NotTaken } from '../adapters/handover.js'
+import type { OutboxRow } from '../adapters/sqliteStore.js'
 import type { Sink } from './outbox.js'
 
 /** Events as lines of a stream such as standard output; waits while the reader is slow. */
 export function streamSink(name: string, stream: Writable): Sink {
+  // A reader that goes away is told to whoever writes; without a listener it would end the process.
+  if (stream.listenerCount('error') === 0) stream.on('error', () => {})
   return {
     name,
-    publish: async rows => {
-      if (!stream.write(rows.map(row => `${row.body}\n`).join(''))) await once(stream, 'drain')
-    },
+    publish: rows =>
+      new Promise((resolveWritten, reject) => {
+        stream.write(lines(rows), error => {
+          if (error === null || error === undefined) resolveWritten()
+          else reject(new NotTaken(`the reader has gone: ${error.message}`, { forGood: true }))
+        })
+      }),
     close: async () => {},
   }
 }
 
 /**
  * Events as lines of a file, added at its end and synchronised before they count as published. A line torn by a crash
- * is cut off when the file is opened; its event comes again, whole.
+ * or a full disk is cut off before the next one is added; its event comes again, whole.
+ * @throws where the file cannot be opened
  */
 export function fileSink(name: string, path: string): Sink {
-  const file = openSync(path, 'a+')
-  ftruncateSync(file, endOfLastLine(file))
+  const key = resolve(path)
+  const file = open.get(key) ?? { descriptor: openWhole(key), users: 0, torn: false, turn: Promise.resolve() }
+  open.set(key, file)
+  file.users++
   return {
     name,
-    publish: async rows => {
-      const bytes = Buffer.from(rows.map(row => `${row.body}\n`).join(''))
-      for (let at = 0; at < bytes.length;) at += writeSync(file, bytes, at)
-      fdatasyncSync(file)
-    },
-    close: async () => closeSync(file),
+    publish: rows => inTurn(file, () => append(file, Buffer.from(lines(rows)))),
+    close: () =>
+      inTurn(file, async () => {
+        file.users--
+        if (file.users > 0) return
+        open.delete(key)
+        closeSync(file.descriptor)
+      }),
   }
+}
+
+/** A file that takes the events of all plants of this process. */
+interface EventsFile {
+  readonly descriptor: number
+  users: number
+  torn: boolean
+  /** Who writes or cuts waits for those before: a cut would take the lines of another along. */
+  turn: Promise<unknown>
+}
+
+const open = new Map<string, EventsFile>()
+const writeBytes = promisify(write)
+const synchronise = promisify(fdatasync)
+
+function openWhole(path: string): number {
+  const descriptor = openSync(path, 'a+')
+  ftruncateSync(descriptor, endOfLastLine(descriptor))
+  return descriptor
+}
+
+function inTurn(file: EventsFile, run: () => Promise<void>): Promise<void> {
+  const done = file.turn.then(run)
+  file.turn = done.catch(() => {})
+  return done
+}
+
+/** Not in the thread of everything else: a disk that hangs is a slow sink like any other. */
+async function append(file: EventsFile, bytes: Buffer): Promise<void> {
+  if (file.torn) ftruncateSync(file.descriptor, endOfLastLine(file.descriptor))
+  file.torn = true
+  for (let at = 0; at < bytes.length;) at += (await writeBytes(file.descriptor, bytes, at)).bytesWritten
+  await synchronise(file.descriptor)
+  file.torn = false
+}
+
+function lines(rows: readonly OutboxRow[]): string {
+  return rows.map(row => `${row.body}\n`).join('')
 }
 
 const LINE_END = 0x0a

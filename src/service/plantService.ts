@@ -11,12 +11,13 @@ import type { Feeds } from './feeds.js'
 import type { FeedSource } from './intake.js'
 import { sparingly } from './log.js'
 import { openPlant } from './openPlant.js'
-import { type Outbox, startOutbox } from './outbox.js'
+import { type Outbox, type SinkState, startOutbox } from './outbox.js'
 import { CLOCK_FEED } from './plantRunner.js'
 import { connectRemoteFeed } from './remoteFeed.js'
 import { schedule } from './schedule.js'
 import type { Shared } from './serviceOptions.js'
 import { openSinks } from './sinks.js'
+import { tellSinks } from './tellSinks.js'
 import { EVENT_TYPE_PREFIX } from './version.js'
 
 export interface PlantServiceOptions {
@@ -43,6 +44,8 @@ export interface PlantService {
   readonly begin: (broker: EmbeddedBroker | undefined) => Promise<void>
   /** True when every sink has every event. */
   readonly drained: () => boolean
+  /** How each sink is doing; none before `begin`. */
+  readonly sinks: () => readonly SinkState[]
   /** Takes no more, writes and acknowledges what came, saves the state, lets sinks finish, closes everything. */
   readonly stop: () => Promise<void>
 }
@@ -116,9 +119,8 @@ export function openPlantService<S>(options: PlantServiceOptions, shared: Shared
     take: (topic, payload, committed) => embedded.some(source => take(source, topic, payload, committed)),
     begin: async broker => {
       const sinks = await openSinks({ ...shared, plant: file.plant, store, broker, connections, eventsPath, log })
-      const failed = (sink: string, err: unknown, retryMs: number) =>
-        log.warn({ err, sink, retryMs }, 'Events could not be handed over')
-      outbox = startOutbox({ store, sinks, schedule, failed })
+      const news = tellSinks(log)
+      outbox = startOutbox({ store, sinks, limits: connections.outbox, news, schedule, now, chance: Math.random })
       for (const feed of remote) {
         connected.push(connectRemoteFeed(feed, { plant: file.plant, log, now, health, take }))
       }
@@ -134,6 +136,7 @@ export function openPlantService<S>(options: PlantServiceOptions, shared: Shared
       log.info({ store: resolve(options.storePath), feeds: embedded.length + remote.length }, 'Plant started')
     },
     drained: () => outbox?.drained() ?? false,
+    sinks: () => outbox?.state() ?? [],
     stop: async () => {
       for (const end of sources) end()
       await batcher.stop()

@@ -6,6 +6,7 @@ import type { EmbeddedBroker } from '../adapters/embeddedBroker.js'
 import { mqttSink } from '../adapters/mqttSink.js'
 import { topicOf } from '../adapters/mqttTopics.js'
 import type { OutboxRow, Store } from '../adapters/sqliteStore.js'
+import { webhookSink } from '../adapters/webhook/webhookSink.js'
 import { tellConnection } from './log.js'
 import { mqttLogin } from './mqttLogin.js'
 import { fileSink, streamSink } from './ndjsonSink.js'
@@ -20,6 +21,7 @@ export interface SinkOptions {
   readonly eventsPath: string | undefined
   readonly stdout: Writable
   readonly log: Logger
+  readonly now: () => number
 }
 
 /**
@@ -29,6 +31,7 @@ export interface SinkOptions {
 const KINDS: readonly ((options: SinkOptions) => readonly Sink[] | Promise<readonly Sink[]>)[] = [
   embedded,
   mqttBrokers,
+  webhooks,
   ndjson,
 ]
 
@@ -69,8 +72,12 @@ function mqttBrokers({ plant, connections, log }: SinkOptions): Sink[] {
     .map(broker => {
       const name = `mqtt:${broker.name}`
       const news = tellConnection(log, { sink: name, url: broker.url })
-      return { name, ...mqttSink({ ...mqttLogin(broker), plant, clientId: `turbidrift-${plant}-events`, news }) }
+      return { name, ...mqttSink({ ...mqttLogin(broker), plant, clientId: `turbidrift:${plant}:events`, news }) }
     })
+}
+
+function webhooks({ connections, now }: SinkOptions): Sink[] {
+  return connections.webhooks.map(webhook => ({ name: `webhook:${webhook.name}`, ...webhookSink({ webhook, now }) }))
 }
 
 function ndjson({ eventsPath, stdout }: SinkOptions): Sink[] {

@@ -4,6 +4,7 @@ import { join } from 'node:path'
 import { PassThrough } from 'node:stream'
 import { setImmediate as nextTurn } from 'node:timers/promises'
 import { describe, expect, it } from 'vitest'
+import { OUTBOX_LIMITS } from '../../src/adapters/connectionsFile.js'
 import type { OutboxRow } from '../../src/adapters/sqliteStore.js'
 import { fileSink, streamSink } from '../../src/service/ndjsonSink.js'
 import { type Outbox, type Sink, startOutbox } from '../../src/service/outbox.js'
@@ -47,8 +48,13 @@ describe('outbox', () => {
           if (failures-- > 0) throw new Error('no connection')
         }),
       ],
+      limits: OUTBOX_LIMITS,
       schedule: clock.schedule,
-      failed: (_sink, _error, retryMs) => pauses.push(retryMs),
+      now: clock.nowMs,
+      chance: () => 0,
+      news: (_sink, news) => {
+        if (news.kind === 'failed') pauses.push(news.retryMs!)
+      },
     })
     await eventually('it gets through', () => {
       clock.runNext()
@@ -87,11 +93,11 @@ describe('NDJSON sinks', () => {
     const path = join(folder, 'events.ndjson')
     const [first, second] = memory(2).outboxAfter(0, 2)
     const one = fileSink('events', path)
-    await one.publish([first!])
+    await one.publish([first!], NO_HANDOVER)
     await one.close()
     appendFileSync(path, `{"torn":"${'x'.repeat(100_000)}`)
     const two = fileSink('events', path)
-    await two.publish([second!])
+    await two.publish([second!], NO_HANDOVER)
     await two.close()
     expect(readFileSync(path, 'utf8')).toBe('{"n":1}\n{"n":2}\n')
     rmSync(folder, { recursive: true })
@@ -101,13 +107,15 @@ describe('NDJSON sinks', () => {
     const stream = new PassThrough({ highWaterMark: 4 })
     const sink = streamSink('stdout', stream)
     let done = false
-    const publishing = sink.publish(memory(1).outboxAfter(0, 1)).then(() => (done = true))
+    const publishing = sink.publish(memory(1).outboxAfter(0, 1), NO_HANDOVER).then(() => (done = true))
     await nextTurn()
     expect(done).toBe(false)
     expect(String(stream.read())).toBe('{"n":1}\n')
     await publishing
   })
 })
+
+const NO_HANDOVER = { taken: () => {}, setAside: () => {} }
 
 function memory(count: number) {
   let total = count
@@ -121,6 +129,9 @@ function memory(count: number) {
         .map(n => ({ seq: n, id: `e${n}`, type: 't', subject: 's', body: `{"n":${n}}` })),
     cursor: (name: string) => cursors.get(name) ?? 0,
     moveCursor: (name: string, seq: number) => void cursors.set(name, seq),
+    newestEvent: () => total,
+    setAside: () => {},
+    setAsideTotal: () => 0,
   }
 }
 
@@ -129,7 +140,8 @@ function sink(name: string, publish: Sink['publish']): Sink {
 }
 
 function start(store: ReturnType<typeof memory>, sinks: Sink[]): Outbox {
-  return startOutbox({ store, sinks, schedule, failed: () => {} })
+  const quiet = { news: () => {}, now: Date.now, chance: Math.random }
+  return startOutbox({ store, sinks, limits: OUTBOX_LIMITS, schedule, ...quiet })
 }
 
 function numbers(count: number): number[] {
