@@ -18,8 +18,8 @@ export function evidenceAtOpening(
 ): Core<PlantState> {
   return {
     ...core,
-    step: (state, input) => {
-      const stepped = core.step(state, input)
+    step: (state, input, series) => {
+      const stepped = core.step(state, input, series)
       for (const event of stepped.events) {
         if (event.type !== 'recommendation.opened') continue
         const explanation = explainRecommendation(stepped.state, event.data.recommendation)

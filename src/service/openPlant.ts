@@ -15,6 +15,7 @@ export interface OpenPlantOptions<S> {
   readonly ticks: TickSource
   readonly prefix: string
   readonly softwareVersion: string
+  readonly withSeries?: boolean
   readonly now: () => number
   readonly schedule: (afterMs: number, run: () => void) => () => void
   readonly log: Logger
@@ -79,9 +80,10 @@ export function openPlant<S>(options: OpenPlantOptions<S>): OpenPlant {
   const batcher = createBatcher<StoreBatch>({
     prepare: inputs => withState(runner.advance(inputs)),
     write: batch => {
-      const committed = store.commit(batch)
+      const committed = store.write(batch)
       if (committed.differing.length > 0) log.error({ first: committed.differing[0] }, 'An event id was used twice')
     },
+    synced: store.synced,
     written: options.written,
     failed: (err, attempt) => log.error({ err, attempt }, 'Batch could not be written and will be tried again'),
     lost: options.lost,

@@ -1,3 +1,4 @@
+import type { SeriesPoint } from '../core/series.js'
 import { canonicalJson } from '../model/canonicalJson.js'
 import { toCloudEvent } from '../model/cloudEvent.js'
 import type { PlantEvent } from '../model/events.js'
@@ -9,7 +10,8 @@ import { journaled } from './journaled.js'
 /** What the service needs of the core. @template S the state of one plant; one handed in is spent */
 export interface Core<S> {
   readonly create: (plant: string) => S
-  readonly step: (state: S, input: RecordedInput) => Stepped<S>
+  /** @param series takes what dashboards are to be given of the step; where it is absent nothing is made for them */
+  readonly step: (state: S, input: RecordedInput, series?: (points: readonly SeriesPoint[]) => void) => Stepped<S>
   /** The tick that is due by the times of the messages themselves. */
   readonly dueTick: (state: S) => { readonly kind: 'tick'; readonly time: string } | undefined
   readonly serialise: (state: S) => Map<string, string>
@@ -32,6 +34,8 @@ export interface RunnerOptions<S> {
   readonly lastSeq: number
   readonly prefix: string
   readonly softwareVersion: string
+  /** Whether to make points for a dashboard's database. */
+  readonly withSeries?: boolean
 }
 
 /** The inputs of one batch after the core: what has to be written, together or not at all. */
@@ -40,6 +44,7 @@ export interface WorkedBatch {
   readonly positions: ReadonlyMap<string, string>
   readonly events: readonly Omit<OutboxRow, 'seq'>[]
   readonly rejects: readonly RejectRow[]
+  readonly series: readonly SeriesPoint[]
 }
 
 export interface PlantRunner {
@@ -61,9 +66,13 @@ export function createPlantRunner<S>(state: S, options: RunnerOptions<S>): Plant
       const positions = new Map<string, string>()
       const events: Omit<OutboxRow, 'seq'>[] = []
       const rejects: RejectRow[] = []
+      const series: SeriesPoint[] = []
+      const takeSeries = (points: readonly SeriesPoint[]) => {
+        for (const point of points) series.push(point)
+      }
       const take = (given: RecordedInput) => {
         const { text, input } = journaled(given)
-        const stepped = core.step(current, input)
+        const stepped = core.step(current, input, options.withSeries === true ? takeSeries : undefined)
         current = stepped.state
         journal.push({ seq: ++seq, input: text })
         if (input.position !== undefined) positions.set(input.feed, input.position)
@@ -77,7 +86,7 @@ export function createPlantRunner<S>(state: S, options: RunnerOptions<S>): Plant
           take({ feed: CLOCK_FEED, message: due })
         }
       }
-      return { journal, positions, events, rejects }
+      return { journal, positions, events, rejects, series }
     },
     serialise: () => core.serialise(current),
   }

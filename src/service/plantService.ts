@@ -13,8 +13,10 @@ import { sparingly } from './log.js'
 import { openPlant } from './openPlant.js'
 import { type Outbox, type SinkState, startOutbox } from './outbox.js'
 import { CLOCK_FEED } from './plantRunner.js'
+import { startPlantSeries } from './plantSeries.js'
 import { connectRemoteFeed } from './remoteFeed.js'
 import { schedule } from './schedule.js'
+import type { SeriesPump } from './seriesPump.js'
 import type { Shared } from './serviceOptions.js'
 import { openSinks } from './sinks.js'
 import { tellSinks } from './tellSinks.js'
@@ -42,7 +44,7 @@ export interface PlantService {
   readonly take: (topic: string, payload: Uint8Array, committed: () => void) => boolean
   /** Opens the sinks, connects the feeds, starts the clock. @throws where a sink cannot be opened */
   readonly begin: (broker: EmbeddedBroker | undefined) => Promise<void>
-  /** True when every sink has every event. */
+  /** True when every sink has every event, and dashboards every point. */
   readonly drained: () => boolean
   /** How each sink is doing; none before `begin`. */
   readonly sinks: () => readonly SinkState[]
@@ -63,6 +65,7 @@ export function openPlantService<S>(options: PlantServiceOptions, shared: Shared
   const health = createFeedHealth(remote.map(({ name }) => name))
   const refused = sparingly(now, messages => log.warn({ messages }, 'Messages refused'))
   let outbox: Outbox | undefined
+  let series: SeriesPump | undefined
   let isLost = false
   const { batcher, save } = openPlant({
     ...shared,
@@ -71,11 +74,13 @@ export function openPlantService<S>(options: PlantServiceOptions, shared: Shared
     file,
     ticks: ticks === 'event' ? 'event' : 'recorded',
     prefix,
+    withSeries: connections.influx !== undefined,
     schedule,
     ...(saveEveryMs === undefined ? {} : { saveEveryMs }),
     written: batch => {
       if (batch.rejects.length > 0) refused()
       if (batch.events.length > 0) outbox?.wake()
+      if (batch.series !== undefined && batch.series.length > 0) series?.wake()
     },
     lost: err => {
       log.fatal({ err }, 'The service cannot go on')
@@ -121,6 +126,7 @@ export function openPlantService<S>(options: PlantServiceOptions, shared: Shared
       const sinks = await openSinks({ ...shared, plant: file.plant, store, broker, connections, eventsPath, log })
       const news = tellSinks(log)
       outbox = startOutbox({ store, sinks, limits: connections.outbox, news, schedule, now, chance: Math.random })
+      if (connections.influx !== undefined) series = startPlantSeries(connections.influx, store.series, log)
       for (const feed of remote) {
         connected.push(connectRemoteFeed(feed, { plant: file.plant, log, now, health, take }))
       }
@@ -135,14 +141,14 @@ export function openPlantService<S>(options: PlantServiceOptions, shared: Shared
       }
       log.info({ store: resolve(options.storePath), feeds: embedded.length + remote.length }, 'Plant started')
     },
-    drained: () => outbox?.drained() ?? false,
+    drained: () => (outbox?.drained() ?? false) && (series?.drained() ?? true),
     sinks: () => outbox?.state() ?? [],
     stop: async () => {
       for (const end of sources) end()
       await batcher.stop()
       await Promise.all(connected.map(close => close()))
       if (!isLost) saveState()
-      await outbox?.stop(SINK_DEADLINE_MS)
+      await Promise.all([outbox?.stop(SINK_DEADLINE_MS), series?.stop(SINK_DEADLINE_MS)])
       store.close()
     },
   }
