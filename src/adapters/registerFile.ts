@@ -3,6 +3,7 @@ import { basename } from 'node:path'
 import { checkRegister } from '../model/checkRegister.js'
 import { type Fault, sayFault } from '../model/faults.js'
 import type { RegisterFile } from '../model/register.js'
+import { feedFaults } from './feedRules.js'
 import { sayIoError } from './inputFiles.js'
 import { parseYaml } from './yamlText.js'
 
@@ -39,8 +40,8 @@ export function parseRegister(text: string, name: string): ReadRegister {
   const parsed = parseYaml(text, name)
   if (!parsed.ok) return parsed
   const checked = checkRegister(parsed.value)
-  if (!checked.ok) {
-    const faults = [...checked.faults].sort(parsed.byPlace)
+  const faults = [...(checked.ok ? feedFaults(checked.file) : checked.faults)].sort(parsed.byPlace)
+  if (!checked.ok || faults.length > 0) {
     return { ok: false, problems: faults.map(fault => `${parsed.at(fault.path)} ${sayFault(named(fault))}`) }
   }
   const unusual = checked.warnings.map(fault => `${parsed.at(fault.path)} ${fault.field}: ${fault.value} ${fault.rule}`)

@@ -1,16 +1,22 @@
 import { brokerAt, type Connections, type MqttBroker } from '../adapters/connectionsFile.js'
+import { type DeclaredFeed, feedTopic } from '../adapters/feedRules.js'
 import { TOPIC_IN } from '../adapters/mqttTopics.js'
 import type { FeedKind } from '../model/messages.js'
 import type { RegisterFile } from '../model/register.js'
-import { type DeclaredFeed, type FeedSource, openSource } from './intake.js'
+import { type FeedSource, openSource } from './intake.js'
 
-export interface RemoteFeed extends FeedSource {
+export interface PlantFeed extends FeedSource {
+  /** As the register writes it, names in braces included: the broker is asked for more than the feed takes. */
+  readonly topic: string
+}
+
+export interface RemoteFeed extends PlantFeed {
   readonly broker: MqttBroker
 }
 
 export interface Feeds {
   /** Served by the embedded broker, in the order of the register: the first whose topic fits takes a message. */
-  readonly embedded: readonly FeedSource[]
+  readonly embedded: readonly PlantFeed[]
   /** Read from brokers of the plant. */
   readonly remote: readonly RemoteFeed[]
 }
@@ -41,7 +47,7 @@ export function resolveFeeds(file: RegisterFile, { connections, defaultKinds, al
   const declared: readonly DeclaredFeed[] = file.feeds ?? [
     { name: DEFAULT_FEED, type: 'mqtt', topic: TOPIC_IN, kinds: [...defaultKinds] },
   ]
-  const embedded: FeedSource[] = []
+  const embedded: PlantFeed[] = []
   const remote: RemoteFeed[] = []
   const problems: string[] = []
   for (const feed of declared) {
@@ -51,7 +57,7 @@ export function resolveFeeds(file: RegisterFile, { connections, defaultKinds, al
       tell(opened.problem)
       continue
     }
-    const { source } = opened
+    const source = { ...opened.source, topic: feedTopic(feed) }
     if (feed.url !== undefined) remote.push({ ...source, broker: brokerAt(feed.url) })
     else if (feed.connection === undefined) embedded.push(source)
     else {

@@ -1,13 +1,10 @@
 import { Buffer } from 'node:buffer'
+import type { DeclaredFeed } from '../adapters/feedRules.js'
 import { type Feed, mapPayload } from '../adapters/mapping.js'
 import { parseMessageBytes, rejected } from '../adapters/payload.js'
 import { parseTopicTemplate, type TopicTemplate } from '../adapters/topicTemplate.js'
 import { sayFault } from '../model/faults.js'
 import type { RecordedInput } from '../model/recordedInput.js'
-import type { RegisterFile } from '../model/register.js'
-
-/** A feed as the register declares it. */
-export type DeclaredFeed = NonNullable<RegisterFile['feeds']>[number]
 
 /** A feed that is ready to read, whichever broker it comes from. */
 export interface FeedSource {

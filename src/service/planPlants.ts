@@ -3,6 +3,7 @@ import type { Logger } from 'pino'
 import type { Connections } from '../adapters/connectionsFile.js'
 import { readRegisterFile } from '../adapters/registerFile.js'
 import type { RegisterFile } from '../model/register.js'
+import { feedClashes } from './feedClashes.js'
 import { type Feeds, resolveFeeds } from './feeds.js'
 import type { ServiceOptions } from './serviceOptions.js'
 
@@ -18,6 +19,7 @@ export type PlannedPlants =
   | { readonly ok: true; readonly plans: readonly PlantPlan[] }
   | { readonly ok: false; readonly problems: readonly string[] }
 
+const DEFAULT_PORT = 1883
 const STORES = '.turbidrift'
 
 /** Reads the registers and settles what each plant gets; every problem of every register is told at once. */
@@ -47,7 +49,22 @@ export async function planPlants(
     if (resolved.ok) plans.push({ file, feeds: resolved.feeds, ...places(file.plant, options, alone) })
     else problems.push(...resolved.problems)
   }
+  problems.push(
+    ...feedClashes(
+      plans.map(({ file, feeds }) => ({ plant: file.plant, feeds })),
+      connections,
+      embeddedPort(options, plans),
+    ),
+  )
   return problems.length > 0 ? { ok: false, problems } : { ok: true, plans }
+}
+
+/**
+ * Port the embedded broker is to listen on, 0 for a free one; it runs where a feed needs it or a port was asked for.
+ * @returns undefined where it does not run
+ */
+export function embeddedPort({ brokerPort }: ServiceOptions, plans: readonly PlantPlan[]): number | undefined {
+  return brokerPort ?? (plans.some(({ feeds }) => feeds.embedded.length > 0) ? DEFAULT_PORT : undefined)
 }
 
 function places(plant: string, { storePath, dropFolder }: ServiceOptions, alone: boolean) {

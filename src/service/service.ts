@@ -3,7 +3,7 @@ import { startEmbeddedBroker, type StartedBroker } from '../adapters/embeddedBro
 import { topicsOut } from '../adapters/mqttTopics.js'
 import { openStore, type Store } from '../adapters/sqliteStore.js'
 import { sparingly } from './log.js'
-import { type PlantPlan, planPlants } from './planPlants.js'
+import { embeddedPort, type PlantPlan, planPlants } from './planPlants.js'
 import { openPlantService, type PlantService } from './plantService.js'
 import type { ServiceOptions, ServiceParts, Shared } from './serviceOptions.js'
 
@@ -20,8 +20,6 @@ export interface Service {
 
 export type StartedService =
   { readonly ok: true; readonly service: Service } | { readonly ok: false; readonly problems: readonly string[] }
-
-const DEFAULT_PORT = 1883
 
 /** Starts the service for one plant or several: stores, states, the embedded broker, then what they read and publish. */
 export async function startService<S>(options: ServiceOptions, parts: ServiceParts<S>): Promise<StartedService> {
@@ -106,12 +104,11 @@ async function startBroker<S>(
   plants: readonly PlantService[],
   { options, log, now }: Shared<S>,
 ): Promise<StartedBroker | { readonly ok: true; readonly broker: undefined }> {
-  if (options.brokerPort === undefined && plans.every(({ feeds }) => feeds.embedded.length === 0)) {
-    return { ok: true, broker: undefined }
-  }
+  const wantedPort = embeddedPort(options, plans)
+  if (wantedPort === undefined) return { ok: true, broker: undefined }
   const unread = sparingly(now, messages => log.warn({ messages }, 'Messages on topics that no feed reads'))
   const started = await startEmbeddedBroker({
-    port: options.brokerPort ?? DEFAULT_PORT,
+    port: wantedPort,
     reserved: plants.map(({ plant }) => topicsOut(plant)),
     onPublish: (topic, payload, release) => {
       if (plants.some(plant => plant.take(topic, payload, release))) return true
