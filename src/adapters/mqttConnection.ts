@@ -1,11 +1,9 @@
 import { Buffer } from 'node:buffer'
 import mqtt, { type IClientOptions, type MqttClient } from 'mqtt'
 import type { MqttBroker } from './connectionsFile.js'
-import { brokerOf, brokerOptions, faultOfSettings, type Where } from './mqttOptions.js'
+import { brokerOptions, faultOfSettings } from './mqttOptions.js'
 import { sayClosedUnanswered, sayConnectError, sayEndsAtOnce, sayReason, type Who } from './mqttProblems.js'
 import { reconnectWithJitter } from './mqttReconnect.js'
-
-export { type MqttCredentials, withoutCredentials } from './mqttOptions.js'
 
 export type ConnectionNews =
   | { readonly state: 'connected'; readonly sessionPresent: boolean }
@@ -32,8 +30,6 @@ export interface MqttConnection {
   readonly news: (news: ConnectionNews) => void
 }
 
-export type MqttConnectionOptions = Omit<MqttConnection, 'broker'> & Where
-
 /** Return codes of CONNACK for a version the broker does not speak: MQTT 3.1.1 §3.2.2.3, MQTT 5.0 §3.2.2.2. */
 const UNSUPPORTED_VERSION: ReadonlySet<unknown> = new Set([1, 132])
 const CONNECT_TIMEOUT_MS = 10_000
@@ -44,14 +40,13 @@ const END_MS = 2_000
  * 3.1.1; connects again by itself, after a wait that grows and varies, whenever the connection is lost or refused.
  * @returns what ends the connection; unfinished work is given up after `END_MS`
  */
-export function connectMqtt({ ...options }: MqttConnectionOptions): () => Promise<void> {
-  const broker = brokerOf(options)
+export function connectMqtt(connection: MqttConnection): () => Promise<void> {
+  const { broker, news, onClient } = connection
   const fault = faultOfSettings(broker)
   if (fault !== undefined) {
-    options.news({ state: 'refused', problem: fault })
+    news({ state: 'refused', problem: fault })
     return async () => {}
   }
-  const connection: MqttConnection = { ...options, broker }
   let client = open(broker.version === '3.1.1' ? 4 : 5)
   return () => endClient(client)
 
@@ -65,7 +60,7 @@ export function connectMqtt({ ...options }: MqttConnectionOptions): () => Promis
       client = open(4)
       return true
     })
-    options.onClient(made)
+    onClient(made)
     return made
   }
 }

@@ -1,10 +1,12 @@
 import type { MqttClient } from 'mqtt'
+import type { MqttBroker } from './connectionsFile.js'
 import { acknowledgeLater, type Delivery } from './mqttAcknowledge.js'
 import { connectMqtt, type ConnectionNews } from './mqttConnection.js'
-import { brokerOf, type Where } from './mqttOptions.js'
+import { brokerOf } from './mqttOptions.js'
 import { saySubscriptionRefused } from './mqttProblems.js'
 
-export type MqttFeedOptions = Where & {
+export interface MqttFeedOptions {
+  readonly broker: MqttBroker | string
   /** Fixed: the broker keeps what we have not acknowledged under this name. */
   readonly clientId: string
   readonly filter: string
@@ -21,7 +23,7 @@ export type MqttFeedOptions = Where & {
  */
 export function connectMqttFeed(options: MqttFeedOptions): () => Promise<void> {
   const { clientId, filter, receiveMaximum, deliver, news } = options
-  const broker = brokerOf(options)
+  const broker = brokerOf(options.broker)
   const refused = (code: number | undefined): void =>
     news({ state: 'refused', problem: saySubscriptionRefused(filter, code, broker) })
   return connectMqtt({

@@ -1,44 +1,12 @@
 import { createSecureContext } from 'node:tls'
 import type { IClientOptions } from 'mqtt'
-import type { MqttBroker } from './connectionsFile.js'
+import { brokerAt, type MqttBroker } from './connectionsFile.js'
 import { targetOf } from './mqttProblems.js'
 import { sayConnectionError } from './sayConnectionError.js'
-import { secretOf } from './secret.js'
 
-export interface MqttCredentials {
-  readonly username?: string
-  readonly password?: string
-}
-
-const SESSION_DAYS = 7
-
-/** The broker to connect to, in full or by its URL alone. */
-export type Where =
-  { readonly broker: MqttBroker | string } | { readonly url: string; readonly credentials?: MqttCredentials }
-
-export function brokerOf(where: Where): MqttBroker {
-  if (!('broker' in where)) return brokerAt(where.url, where.credentials)
-  return typeof where.broker === 'string' ? brokerAt(where.broker) : where.broker
-}
-
-/** A broker that only its URL is known of; user and password in it are taken out, so that it may stand in a log. */
-function brokerAt(url: string, credentials: MqttCredentials = {}): MqttBroker {
-  const bare = new URL(url)
-  const username = credentials.username ?? decodeURIComponent(bare.username)
-  const password = credentials.password ?? decodeURIComponent(bare.password)
-  return {
-    name: bare.host,
-    url: withoutCredentials(url),
-    ...(username === '' ? {} : { username }),
-    ...(password === '' ? {} : { password: secretOf(password) }),
-    sessionS: SESSION_DAYS * 86_400,
-    publishEvents: false,
-  }
-}
-
-/** A URL as it may stand in a log: without user and password. */
-export function withoutCredentials(url: string): string {
-  return url.replace(/\/\/[^/@]*@/, '//')
+/** A broker in full, or one that lets everybody in by its address alone. */
+export function brokerOf(broker: MqttBroker | string): MqttBroker {
+  return typeof broker === 'string' ? brokerAt(broker) : broker
 }
 
 /** What is wrong with the settings themselves, before anything is tried; undefined where nothing is. */

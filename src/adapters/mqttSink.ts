@@ -1,11 +1,13 @@
 import type { MqttClient } from 'mqtt'
+import type { MqttBroker } from './connectionsFile.js'
 import { connectMqtt, type ConnectionNews } from './mqttConnection.js'
-import { brokerOf, type Where } from './mqttOptions.js'
+import { brokerOf } from './mqttOptions.js'
 import { sayPublishRefused } from './mqttProblems.js'
 import { topicOf } from './mqttTopics.js'
 import type { OutboxRow } from './sqliteStore.js'
 
-export type MqttSinkOptions = Where & {
+export interface MqttSinkOptions {
+  readonly broker: MqttBroker | string
   readonly plant: string
   readonly clientId: string
   readonly news: (news: ConnectionNews) => void
@@ -20,7 +22,7 @@ export function mqttSink(options: MqttSinkOptions): {
   readonly close: () => Promise<void>
 } {
   const { plant, clientId, news } = options
-  const broker = brokerOf(options)
+  const broker = brokerOf(options.broker)
   // Not before the first connection: what is handed to a client that is replaced by one of 3.1.1 would be lost.
   let connected: (client: MqttClient) => void
   const ready = new Promise<MqttClient>(resolve => {

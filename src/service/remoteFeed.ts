@@ -6,7 +6,6 @@ import type { FeedHealth } from './feedHealth.js'
 import type { RemoteFeed } from './feeds.js'
 import type { FeedSource } from './intake.js'
 import { tellConnection } from './log.js'
-import { mqttLogin } from './mqttLogin.js'
 
 export interface RemoteFeedOptions {
   readonly plant: string
@@ -28,8 +27,8 @@ export function connectRemoteFeed(feed: RemoteFeed, options: RemoteFeedOptions):
   const { broker, name, filter } = feed
   const tell = tellConnection(log, { feed: name, url: broker.url })
   return connectMqttFeed({
-    ...mqttLogin(broker),
-    clientId: `turbidrift-${plant}-${name}`,
+    broker,
+    clientId: `turbidrift:${plant}:feed:${name}`,
     filter,
     receiveMaximum: 2 * BATCH_LIMITS.maxItems,
     deliver: ({ packet, acknowledge, next }) => {

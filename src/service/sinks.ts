@@ -8,7 +8,6 @@ import { topicOf } from '../adapters/mqttTopics.js'
 import type { OutboxRow, Store } from '../adapters/sqliteStore.js'
 import { webhookSink } from '../adapters/webhook/webhookSink.js'
 import { tellConnection } from './log.js'
-import { mqttLogin } from './mqttLogin.js'
 import { fileSink, streamSink } from './ndjsonSink.js'
 import type { Sink } from './outbox.js'
 
@@ -72,7 +71,7 @@ function mqttBrokers({ plant, connections, log }: SinkOptions): Sink[] {
     .map(broker => {
       const name = `mqtt:${broker.name}`
       const news = tellConnection(log, { sink: name, url: broker.url })
-      return { name, ...mqttSink({ ...mqttLogin(broker), plant, clientId: `turbidrift:${plant}:events`, news }) }
+      return { name, ...mqttSink({ broker, plant, clientId: `turbidrift:${plant}:events`, news }) }
     })
 }
 

@@ -118,7 +118,7 @@ describe('embedded broker', () => {
     reader.on('message', (topic, payload) => came.push(`${topic} ${payload.toString()}`))
     await reader.subscribeAsync('#', { qos: 1 })
     const sink = mqttSink({
-      url: `mqtt://127.0.0.1:${broker.port}`,
+      broker: `mqtt://127.0.0.1:${broker.port}`,
       plant: 'other',
       clientId: 'sink',
       news: () => {},

@@ -1,10 +1,12 @@
 import { setTimeout as wait } from 'node:timers/promises'
 import mqtt, { type MqttClient } from 'mqtt'
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest'
+import { brokerAt, type Login } from '../../src/adapters/connectionsFile.js'
 import type { Delivery } from '../../src/adapters/mqttAcknowledge.js'
 import type { ConnectionNews } from '../../src/adapters/mqttConnection.js'
 import { connectMqttFeed } from '../../src/adapters/mqttFeed.js'
 import { mqttSink } from '../../src/adapters/mqttSink.js'
+import { secretOf } from '../../src/adapters/secret.js'
 import { eventually } from '../support/eventually.js'
 import { hasMosquitto, type Mosquitto, startMosquitto } from '../support/mosquitto.js'
 
@@ -68,7 +70,7 @@ describe.skipIf(!hasMosquitto())('MQTT 5 feed on Mosquitto', () => {
 
   it('lets the sink finish after the broker was away', async () => {
     const came: string[] = []
-    const sink = mqttSink({ url: broker.url, plant: 'p', clientId: 'sink', news: () => {} })
+    const sink = mqttSink({ broker: broker.url, plant: 'p', clientId: 'sink', news: () => {} })
     open.push(sink.close)
     await sink.publish([row(1)])
     const publishing = Promise.all([broker.killAndRestart(), sink.publish([row(2)])])
@@ -92,7 +94,7 @@ describe.skipIf(!hasMosquitto())('deploy/mosquitto.conf with deploy/mosquitto-ac
   it('lets nobody in without a password, and tells the feed why', async () => {
     const news: ConnectionNews[] = []
     const close = connectMqttFeed({
-      url: broker.url,
+      broker: broker.url,
       clientId: 'nobody',
       filter: 'site/#',
       receiveMaximum: 10,
@@ -112,7 +114,10 @@ describe.skipIf(!hasMosquitto())('deploy/mosquitto.conf with deploy/mosquitto-ac
     const dashboard = await login('dashboard')
     dashboard.on('message', topic => heard.push(topic))
     await dashboard.subscribeAsync('#', { qos: 1 })
-    const feed = subscribe(broker, 'site', 100, { username: 'turbidrift', password: users.turbidrift })
+    const feed = subscribe(broker, 'site', 100, {
+      username: 'turbidrift',
+      password: secretOf(users.turbidrift),
+    })
     await eventually('the service is connected', () => feed.connections.length === 1)
     const gateway = await login('gateway')
     await gateway.publishAsync('site/a', 'reading', { qos: 1 })
@@ -132,21 +137,15 @@ describe.skipIf(!hasMosquitto())('deploy/mosquitto.conf with deploy/mosquitto-ac
   }
 })
 
-function subscribe(
-  broker: Mosquitto,
-  name: string,
-  receiveMaximum: number,
-  credentials?: { username: string; password: string },
-) {
+function subscribe(broker: Mosquitto, name: string, receiveMaximum: number, credentials?: Login) {
   const deliveries: Delivery[] = []
   const acknowledged = new Set<Delivery>()
   const connections: ConnectionNews[] = []
   const close = connectMqttFeed({
-    url: broker.url,
+    broker: credentials === undefined ? broker.url : { ...brokerAt(broker.url), ...credentials },
     clientId: `feed-${name}`,
     filter: `${name}/#`,
     receiveMaximum,
-    ...(credentials === undefined ? {} : { credentials }),
     deliver: delivery => {
       deliveries.push(delivery)
       delivery.next()
