@@ -3,7 +3,7 @@ import type { RecordedInput } from '../model/recordedInput.js'
 /** One input on its way to the disk. */
 export interface Pending {
   readonly input: RecordedInput
-  /** Called once the input is on disk; never otherwise. Must not throw. */
+  /** Called once the input is safe on disk; never otherwise. Must not throw. */
   readonly committed?: () => void
 }
 
@@ -13,7 +13,9 @@ export interface BatcherOptions<B> {
   readonly prepare: (inputs: readonly RecordedInput[]) => B
   /** Writes the batch as a whole or throws; after a throw it is called again with the same batch. */
   readonly write: (batch: B) => void
-  /** After the write and the acknowledgements. */
+  /** Calls back when all that was written before the call is safe, or with why it is not: then the disk is lost. */
+  readonly synced: (done: (error?: Error) => void) => void
+  /** After the batch is safe, and its inputs acknowledged. */
   readonly written: (batch: B) => void
   /** A write failed and will be tried again. */
   readonly failed: (error: unknown, attempt: number) => void
@@ -22,6 +24,11 @@ export interface BatcherOptions<B> {
   /** Runs a function later; returns what cancels it. */
   readonly schedule: (afterMs: number, run: () => void) => () => void
   readonly limits?: Partial<BatchLimits>
+}
+
+interface Written<B> {
+  readonly items: readonly Pending[]
+  readonly batch: B
 }
 
 export interface BatchLimits {
@@ -58,13 +65,17 @@ export interface Batcher {
 }
 
 /**
- * Gathers inputs from all sources, and for each batch: prepare, write, acknowledge in the order of arrival. Nothing is
- * acknowledged before the write of its batch returned; a batch that could not be written holds back all later ones.
+ * Gathers inputs from all sources, and for each batch: prepare, write, and once it is safe, acknowledge in the order of
+ * arrival. A batch that could not be written holds back all later ones. While the disk makes one batch safe, the next
+ * is prepared and written, and no more than that one.
  */
 export function createBatcher<B>(options: BatcherOptions<B>): Batcher {
   const limits = { ...BATCH_LIMITS, ...options.limits }
   const queue: Pending[] = []
   const held: { readonly item: Pending; readonly taken: (() => void) | undefined }[] = []
+  /** Written, and waiting for its turn to be made safe. */
+  let written: Written<B> | undefined
+  let syncing = false
   let phase: 'open' | 'stopping' | 'ended' = 'open'
   let busy = false
   let cancelPause: (() => void) | undefined
@@ -95,17 +106,17 @@ export function createBatcher<B>(options: BatcherOptions<B>): Batcher {
   }
 
   function go(): void {
-    if (busy || phase === 'ended') return
+    if (busy || written !== undefined || phase === 'ended') return
     if (queue.length >= limits.maxItems || (phase === 'stopping' && queue.length > 0)) writeNext()
     else if (queue.length > 0) cancelPause ??= pause(1, queue.length)
-    else if (phase === 'stopping') end()
+    else if (phase === 'stopping' && !syncing) end()
   }
 
   /** Many small waits instead of one long one: at a quiet plant a message is on disk after the first. */
   function pause(count: number, lengthBefore: number): () => void {
     return options.schedule(limits.quietMs, () => {
       cancelPause = undefined
-      if (busy) return
+      if (busy || written !== undefined) return
       if (queue.length === lengthBefore || count >= limits.maxPauses) writeNext()
       else cancelPause = pause(count + 1, queue.length)
     })
@@ -138,8 +149,8 @@ export function createBatcher<B>(options: BatcherOptions<B>): Batcher {
       }
       return
     }
-    for (const item of items) item.committed?.()
-    options.written(batch)
+    written = { items, batch }
+    sync()
     while (held.length > 0 && queue.length < limits.capacity) {
       const { item, taken } = held.shift()!
       queue.push(item)
@@ -148,6 +159,25 @@ export function createBatcher<B>(options: BatcherOptions<B>): Batcher {
     // Not in the same turn: sockets are to be served between two full batches.
     options.schedule(0, () => {
       busy = false
+      go()
+    })
+  }
+
+  function sync(): void {
+    if (syncing || written === undefined) return
+    const { items, batch } = written
+    written = undefined
+    syncing = true
+    options.synced(error => {
+      syncing = false
+      if (phase === 'ended') return
+      if (error !== undefined) {
+        giveUp(error)
+        return
+      }
+      for (const item of items) item.committed?.()
+      options.written(batch)
+      sync()
       go()
     })
   }
@@ -162,6 +192,7 @@ export function createBatcher<B>(options: BatcherOptions<B>): Batcher {
     cancelPause?.()
     queue.length = 0
     held.length = 0
+    written = undefined
     for (const resolve of onEnd) resolve()
     onEnd = []
   }

@@ -40,6 +40,25 @@ describe('store', () => {
     again.close()
   })
 
+  it('hands out events of a written batch only when a power cut could not undo it', async () => {
+    const store = open()
+    store.commit(batch(1, 1, { events: [event('e1', 'one')] }))
+    store.write(batch(2, 2, { events: [event('e2', 'two')] }))
+    const ids = () => store.outboxAfter(0, 10).map(row => row.id)
+    expect(store.lastSeq()).toBe(2)
+    expect(ids()).toEqual(['e1'])
+    const synced = new Promise(resolve => {
+      store.synced(resolve)
+    })
+    store.write(batch(3, 3, { events: [event('e3', 'three')] }))
+    expect(await synced).toBeUndefined()
+    expect(ids()).toEqual(['e1', 'e2'])
+    store.close()
+    const again = open()
+    expect(again.outboxAfter(0, 10).map(row => row.id)).toEqual(['e1', 'e2', 'e3'])
+    again.close()
+  })
+
   it('leaves nothing of a batch that fails half-way', () => {
     const store = open()
     store.commit(batch(1, 2))

@@ -46,6 +46,51 @@ describe('batcher', () => {
     expect(run.failed).toBe(2)
   })
 
+  it('acknowledges only what the disk has made safe, and works one batch ahead of it', () => {
+    const run = start({ slowDisk: true })
+    for (let n = 1; n <= 16; n++) run.offer(n)
+    run.clock.runAll()
+    expect(run.written).toEqual([
+      [1, 2, 3, 4, 5],
+      [6, 7, 8, 9, 10],
+    ])
+    expect(run.acknowledged).toEqual([])
+    run.makeSafe()
+    expect(run.acknowledged).toEqual([1, 2, 3, 4, 5])
+    run.clock.runAll()
+    expect(run.written.at(-1)).toEqual([11, 12, 13, 14, 15])
+    expect(run.acknowledged).toEqual([1, 2, 3, 4, 5])
+    for (let turn = 0; turn < 3; turn++) {
+      run.makeSafe()
+      run.clock.runAll()
+    }
+    expect(run.acknowledged).toEqual(run.taken)
+    expect(run.acknowledged).toHaveLength(16)
+  })
+
+  it('gives up where the disk cannot make a batch safe, and acknowledges nothing of it', () => {
+    const run = start({ slowDisk: true })
+    for (let n = 1; n <= 10; n++) run.offer(n)
+    run.makeSafe(new Error('input/output error'))
+    run.clock.runAll()
+    run.makeSafe()
+    expect(run.lost).toBe(1)
+    expect(run.acknowledged).toEqual([])
+  })
+
+  it('ends only when what it has written is safe', async () => {
+    const run = start({ slowDisk: true })
+    run.offer(1)
+    let ended = false
+    const stopped = run.batcher.stop().then(() => (ended = true))
+    run.clock.runAll()
+    await Promise.resolve()
+    expect(ended).toBe(false)
+    run.makeSafe()
+    await stopped
+    expect(run.acknowledged).toEqual([1])
+  })
+
   it('gives up after the attempts allowed and acknowledges nothing more', () => {
     const run = start({ failures: 1_000 })
     run.offer(1)
@@ -84,34 +129,43 @@ describe('batcher', () => {
       { weight: 2, arbitrary: fc.constant('timer' as const) },
       { weight: 1, arbitrary: fc.constant('fail' as const) },
       { weight: 1, arbitrary: fc.constant('repeat' as const) },
+      { weight: 2, arbitrary: fc.constant('safe' as const) },
     )
     fc.assert(
-      fc.property(fc.array(command, { maxLength: 200 }), fc.boolean(), (commands, stopAtEnd) => {
-        const run = start()
-        let n = 0
-        const offered: number[] = []
-        for (const each of commands) {
-          if (each === 'timer') run.clock.runNext()
-          else if (each === 'fail') run.failures++
-          else {
-            if (each === 'offer' || n === 0) n++
-            offered.push(n)
-            run.offer(n)
+      fc.property(
+        fc.array(command, { maxLength: 200 }),
+        fc.boolean(),
+        fc.boolean(),
+        (commands, stopAtEnd, slowDisk) => {
+          const run = start({ slowDisk })
+          let n = 0
+          const offered: number[] = []
+          for (const each of commands) {
+            if (each === 'timer') run.clock.runNext()
+            else if (each === 'fail') run.failures++
+            else if (each === 'safe') run.makeSafe()
+            else {
+              if (each === 'offer' || n === 0) n++
+              offered.push(n)
+              run.offer(n)
+            }
+            const written = run.written.flat()
+            expect(run.acknowledged).toEqual(written.slice(0, run.acknowledged.length))
+            expect(run.acknowledged.length).toBe(run.safe.flat().length)
+            expect(run.written.length - run.safe.length).toBeLessThanOrEqual(2)
+            expect(run.taken).toEqual(offered.slice(0, run.taken.length))
+            expect(run.taken.length - run.prepared.flat().length).toBeLessThanOrEqual(LIMITS.capacity)
           }
-          const written = run.written.flat()
-          expect(run.acknowledged).toEqual(written.slice(0, run.acknowledged.length))
-          expect(run.acknowledged.length).toBe(written.length)
-          expect(run.taken).toEqual(offered.slice(0, run.taken.length))
-          expect(run.taken.length - run.prepared.flat().length).toBeLessThanOrEqual(LIMITS.capacity)
-        }
-        if (stopAtEnd) void run.batcher.stop()
-        run.clock.runAll()
-        expect(run.written.every(batch => batch.length <= LIMITS.maxItems)).toBe(true)
-        expect(run.written.flat()).toEqual(offered.slice(0, run.written.flat().length))
-        expect(run.acknowledged).toEqual(run.written.flat())
-        if (run.lost === 0) expect(run.prepared).toEqual(run.written)
-        if (run.lost === 0 && !stopAtEnd) expect(run.acknowledged).toEqual(offered)
-      }),
+          if (stopAtEnd) void run.batcher.stop()
+          run.clock.runAll()
+          while (run.makeSafe()) run.clock.runAll()
+          expect(run.written.every(batch => batch.length <= LIMITS.maxItems)).toBe(true)
+          expect(run.written.flat()).toEqual(offered.slice(0, run.written.flat().length))
+          expect(run.acknowledged).toEqual(run.written.flat())
+          if (run.lost === 0) expect(run.prepared).toEqual(run.written)
+          if (run.lost === 0 && !stopAtEnd) expect(run.acknowledged).toEqual(offered)
+        },
+      ),
       { seed: 20261125, numRuns: 300 },
     )
   })
@@ -129,14 +183,19 @@ interface Run {
   readonly taken: number[]
   readonly prepared: number[][]
   readonly written: number[][]
+  /** Batches the disk has made safe. */
+  readonly safe: number[][]
   readonly acknowledged: number[]
+  /** Lets a slow disk finish, or fail. False where it has nothing to do. */
+  readonly makeSafe: (error?: Error) => boolean
   failures: number
   failed: number
   lost: number
 }
 
-function start(options: { failures?: number; poison?: number } = {}): Run {
+function start(options: { failures?: number; poison?: number; slowDisk?: boolean } = {}): Run {
   const clock = manualSchedule()
+  let syncing: ((error?: Error) => void) | undefined
   const batcher = createBatcher<readonly number[]>({
     prepare: inputs => {
       const batch = inputs.map(input => input.message as number)
@@ -150,6 +209,16 @@ function start(options: { failures?: number; poison?: number } = {}): Run {
         throw new Error('disk full')
       }
       run.written.push([...batch])
+    },
+    synced: done => {
+      if (syncing !== undefined) throw new Error('asked twice')
+      const upTo = run.written.length
+      syncing = error => {
+        syncing = undefined
+        if (error === undefined) run.safe.push(...run.written.slice(run.safe.length, upTo))
+        done(error)
+      }
+      if (options.slowDisk !== true) syncing()
     },
     written: () => {},
     failed: () => run.failed++,
@@ -169,7 +238,13 @@ function start(options: { failures?: number; poison?: number } = {}): Run {
     taken: [],
     prepared: [],
     written: [],
+    safe: [],
     acknowledged: [],
+    makeSafe: error => {
+      const finish = syncing
+      finish?.(error)
+      return finish !== undefined
+    },
     failures: options.failures ?? 0,
     failed: 0,
     lost: 0,
