@@ -79,7 +79,7 @@ export function webhookSink({ webhook, now, timeoutMs = TIMEOUT_MS, lookup }: We
   }
 }
 
-const HEADERS = { 'content-type': 'application/cloudevents+json; charset=UTF-8', 'user-agent': 'turbidrift' }
+const HEADERS = { 'content-type': 'application/cloudevents+json; charset=utf-8', 'user-agent': 'turbidrift' }
 
 /** What keeps a webhook from being used, one sentence each, none with a secret in it. */
 export function webhookProblems({ name, url, secrets, allowPrivateAddresses }: Webhook): readonly string[] {
