@@ -8,9 +8,9 @@ const LOOPBACK: ReadonlySet<string> = new Set(['localhost', '127.0.0.1', '[::1]'
  */
 export function brokerAddress(url: string): string | undefined {
   if (!URL.canParse(url)) return undefined
-  const { protocol, hostname, port } = new URL(url)
+  const { protocol, hostname, port, search, hash } = new URL(url)
   const usual = PORTS[protocol]
-  if (usual === undefined || hostname === '') return undefined
+  if (usual === undefined || hostname === '' || search !== '' || hash !== '') return undefined
   return loopbackAddress(port === '' ? usual : port, hostname.toLowerCase())
 }
 

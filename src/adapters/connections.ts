@@ -20,13 +20,17 @@ const tlsSchema = z
     error: 'must have cert and key together',
   })
 
-/** A URL of one of some schemes, without user and password: those are secrets. */
-function urlSchema(schemes: readonly string[]) {
-  const rule = `must be a URL that begins with ${schemes.map(scheme => `${scheme}://`).join(' or ')}, without user and password`
+/**
+ * A URL of one of some schemes, without user and password: those are secrets. What follows a question mark is one as
+ * often as not; only a webhook may need it.
+ */
+function urlSchema(schemes: readonly string[], query: 'no query' | 'query') {
+  const without = query === 'query' ? 'user and password' : 'user, password and query'
+  const rule = `must be a URL that begins with ${schemes.map(scheme => `${scheme}://`).join(' or ')}, without ${without}`
   return z
     .string()
     .max(500)
-    .refine(text => isUrl(text, schemes), { error: rule })
+    .refine(text => isUrl(text, schemes) && (query === 'query' || !/[?#]/.test(text)), { error: rule })
 }
 
 function isUrl(text: string, schemes: readonly string[]): boolean {
@@ -41,7 +45,7 @@ const login = {
 }
 
 const mqttSchema = z.strictObject({
-  url: urlSchema(['mqtt', 'mqtts']),
+  url: urlSchema(['mqtt', 'mqtts'], 'no query'),
   ...login,
   tls: tlsSchema.optional(),
   version: z
@@ -64,6 +68,13 @@ const kafkaSchema = z.strictObject({
     .max(50),
   clientId: nameSchema.optional().describe('default turbidrift'),
   group: nameSchema.optional().describe('consumer group of all members; default turbidrift'),
+  sessionS: z
+    .number()
+    .int()
+    .min(1)
+    .max(1_800)
+    .optional()
+    .describe('a member not heard of for so long has lost its plants to the others; default 30'),
   sasl: z
     .strictObject({
       mechanism: z.enum(['plain', 'scram-sha-256', 'scram-sha-512']),
@@ -89,14 +100,14 @@ const kafkaSchema = z.strictObject({
 })
 
 const influxSchema = z.strictObject({
-  url: urlSchema(['http', 'https']),
+  url: urlSchema(['http', 'https'], 'no query'),
   database: nameSchema,
   ...login,
   tls: tlsSchema.optional(),
 })
 
 const webhookSchema = z.strictObject({
-  url: urlSchema(['https', 'http']),
+  url: urlSchema(['https', 'http'], 'query'),
   secrets: z
     .array(secretSchema)
     .min(1)

@@ -2,8 +2,9 @@ import { readFileSync } from 'node:fs'
 import { readFile } from 'node:fs/promises'
 import { basename, dirname, resolve } from 'node:path'
 import type { z } from 'zod'
-import { type Fault, sayFault, showValue } from '../model/faults.js'
+import { type Fault, sayFault } from '../model/faults.js'
 import type { FeedKind } from '../model/messages.js'
+import { NOT_SHOWN, showSetting } from '../model/settingValue.js'
 import type { EventType } from '../model/vocabulary.js'
 import { type ConnectionsFile, connectionsSchema } from './connections.js'
 import { sayIoError } from './inputFiles.js'
@@ -36,6 +37,7 @@ export interface KafkaConnection {
   readonly brokers: readonly string[]
   readonly clientId: string
   readonly group: string
+  readonly sessionS: number
   readonly sasl?: {
     readonly mechanism: 'plain' | 'scram-sha-256' | 'scram-sha-512'
     readonly username: string
@@ -202,6 +204,7 @@ function kafkaOf(kafka: NonNullable<ConnectionsFile['kafka']>, open: Opener): Ka
     brokers,
     clientId: kafka.clientId ?? 'turbidrift',
     group: kafka.group ?? 'turbidrift',
+    sessionS: kafka.sessionS ?? 30,
     ...(sasl === undefined
       ? {}
       : { sasl: { ...sasl, password: open.secret(['kafka', 'sasl', 'password'], sasl.password) } }),
@@ -269,14 +272,8 @@ function faultAt(value: unknown, path: Path, rule: string): PlacedFault {
   return {
     code: came === undefined ? 'missing_field' : 'invalid_field',
     field: path.length === 0 ? 'connections' : path.join('.'),
-    value: mayHoldSecret(path, came) ? 'a value not shown' : showValue(came),
+    value: typeof came === 'object' ? NOT_SHOWN : showSetting(path, came),
     rule,
     path,
   }
-}
-
-/** A secret typed in by mistake, or a URL with a password in it, is not to be repeated in an error. */
-function mayHoldSecret(path: Path, came: unknown): boolean {
-  if (came === undefined) return false
-  return path.some(key => /pass|secret|key|url|token/i.test(String(key))) || typeof came === 'object'
 }

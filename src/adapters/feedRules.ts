@@ -1,6 +1,6 @@
 import type { RegisterFault } from '../model/checkRegister.js'
-import { showValue } from '../model/faults.js'
 import type { RegisterFile } from '../model/register.js'
+import { showSetting } from '../model/settingValue.js'
 import { brokerAddress } from './brokerAddress.js'
 import { filtersOverlap } from './filtersOverlap.js'
 import { topicsOut } from './mqttTopics.js'
@@ -29,8 +29,7 @@ export function feedFaults(file: RegisterFile): RegisterFault[] {
 function urlFaults({ url }: DeclaredFeed, index: number): RegisterFault[] {
   if (url === undefined || brokerAddress(url) !== undefined) return []
   const rule = 'must be mqtt://host:port, or mqtts://host:port for TLS'
-  // Not shown: whoever mistypes a URL may have typed a password into it.
-  return [{ ...faultAt(['feeds', index, 'url'], url, rule), value: 'a text not shown' }]
+  return [faultAt(['feeds', index, 'url'], url, rule)]
 }
 
 function topicRule(topic: string): string | undefined {
@@ -69,5 +68,5 @@ function isSameBroker(a: DeclaredFeed, b: DeclaredFeed): boolean {
 }
 
 function faultAt(path: readonly (string | number)[], value: unknown, rule: string): RegisterFault {
-  return { code: 'invalid_field', field: path.map(String).join('.'), value: showValue(value), rule, path }
+  return { code: 'invalid_field', field: path.map(String).join('.'), value: showSetting(path, value), rule, path }
 }

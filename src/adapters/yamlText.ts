@@ -24,19 +24,24 @@ export function parseYaml(text: string, name: string): ParsedYaml {
     return `${name}:${String(line)}:${String(col)}`
   }
   if (document.errors.length > 0) {
-    return { ok: false, problems: document.errors.map(error => `${at(error.pos[0])} ${error.message}`) }
+    return { ok: false, problems: document.errors.map(error => `${at(error.pos[0])} ${withoutText(error)}`) }
   }
   try {
     return {
       ok: true,
       value: document.toJS({ maxAliasCount: 100 }) as unknown,
-      warnings: document.warnings.map(warning => `${at(warning.pos[0])} ${warning.message}`),
+      warnings: document.warnings.map(warning => `${at(warning.pos[0])} ${withoutText(warning)}`),
       at: path => at(offsetOf(document, path)),
       byPlace: (a, b) => offsetOf(document, a.path) - offsetOf(document, b.path),
     }
   } catch (error) {
-    return { ok: false, problems: [`${name}: ${error instanceof Error ? error.message : 'cannot be read'}`] }
+    return { ok: false, problems: [`${name}: ${error instanceof Error ? withoutText(error) : 'cannot be read'}`] }
   }
+}
+
+/** What a message cites after its colon is cut off: it may be a password that was not put in quotes. */
+function withoutText({ message }: Error): string {
+  return message.replace(/: .*$/s, '')
 }
 
 /** Where a path stands: a scalar at its value, anything else at its key; what is absent, where it should have been. */

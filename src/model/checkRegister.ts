@@ -1,9 +1,10 @@
 import type { z } from 'zod'
-import { type Fault, showValue } from './faults.js'
+import type { Fault } from './faults.js'
 import { NAME_RULE } from './names.js'
 import { publishedRule } from './publishedRules.js'
 import { type RegisterFile, registerSchema } from './register.js'
 import { metricFaults } from './sparkplugFeed.js'
+import { showSetting } from './settingValue.js'
 import { methodOf } from './units.js'
 
 export type CheckedRegister =
@@ -209,7 +210,7 @@ function fault(path: readonly (string | number)[], value: unknown, rule: string)
   return {
     code: value === undefined ? 'missing_field' : 'invalid_field',
     field: path.map(String).join('.'),
-    value: showValue(value),
+    value: showSetting(path, value),
     rule,
     path,
   }

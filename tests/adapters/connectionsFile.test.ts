@@ -71,7 +71,7 @@ describe('reading connections.yaml', () => {
 kafka: { brokers: [nowhere] }
 `
     expect(problems(text)).toEqual([
-      'connections.yaml:2:17 mqtt.plant.url: a value not shown is refused: must be a URL that begins with mqtt:// or mqtts://, without user and password',
+      'connections.yaml:2:17 mqtt.plant.url: a value not shown is refused: must be a URL that begins with mqtt:// or mqtts://, without user, password and query',
       'connections.yaml:2:44 mqtt.plant.passwort: a value not shown is refused: is not a key of the connections here',
       'connections.yaml:3:20 kafka.brokers.0: "nowhere" is refused: must be host:port',
     ])
@@ -85,6 +85,21 @@ webhooks:
 `
     expect(problems(text)).toHaveLength(3)
     expect(problems(text).join()).not.toContain('hunter2')
+  })
+
+  // Characters that YAML has a meaning for, at the beginning of a text without quotes.
+  it.each(['!hunter2', '*hunter2', '|hunter2', '>hunter2', '@hunter2', '{ hunter2', 'x: hunter2: y', '"\\q hunter2"'])(
+    'does not repeat %s either',
+    text => {
+      const told = problems(`mqtt:\n  plant:\n    url: mqtt://broker\n    password: ${text}\n`)
+      expect(told.length).toBeGreaterThan(0)
+      expect(told.join()).not.toContain('hunter2')
+    },
+  )
+
+  it('takes a query in the URL of a webhook only, where some need it', () => {
+    expect(problems("influx: { url: 'http://x.example/?p=hunter2', database: a }")).toHaveLength(1)
+    expect(problems("webhooks: { a: { url: 'https://x.example/?a=b', secrets: [{ env: HOOK_KEY }] } }")).toEqual([])
   })
 
   it('says which variable or file is missing, and which certificate is none', () => {
