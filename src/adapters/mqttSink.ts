@@ -3,6 +3,7 @@ import type { MqttBroker } from './connectionsFile.js'
 import { connectMqtt, type ConnectionNews } from './mqttConnection.js'
 import { brokerOf } from './mqttOptions.js'
 import { sayPublishRefused } from './mqttProblems.js'
+import type { StatusSource } from './mqttStatus.js'
 import { topicOf } from './mqttTopics.js'
 import type { OutboxRow } from './sqliteStore.js'
 
@@ -10,30 +11,38 @@ export interface MqttSinkOptions {
   readonly broker: MqttBroker | string
   readonly plant: string
   readonly clientId: string
+  readonly status?: StatusSource
   readonly news: (news: ConnectionNews) => void
 }
 
 /**
  * Publishes events with QoS 1. `publish` resolves when the broker has acknowledged every row; while there is no
  * connection it waits, holding no more than the rows it was given.
+ *
+ * This connection, and none of those that read, carries birth and last will of the service: it is the one with the
+ * right to write there, and `online` is to mean that events get out. A feed that is down is named in the status.
  */
 export function mqttSink(options: MqttSinkOptions): {
   readonly publish: (rows: readonly OutboxRow[]) => Promise<void>
   readonly close: () => Promise<void>
 } {
-  const { plant, clientId, news } = options
+  const { plant, clientId, status, news } = options
   const broker = brokerOf(options.broker)
   // Not before the first connection: what is handed to a client that is replaced by one of 3.1.1 would be lost.
   let connected: (client: MqttClient) => void
   const ready = new Promise<MqttClient>(resolve => {
     connected = resolve
   })
-  const close = connectMqtt({
+  let endStatus = (): void => {}
+  const end = connectMqtt({
     broker,
     clientId,
     persistent: false,
+    ...(status === undefined ? {} : { will: { topic: status.topic, body: status.lost } }),
     onClient: client => {
       client.once('connect', () => connected(client))
+      endStatus()
+      if (status !== undefined) endStatus = publishStatus(client, status)
     },
     news,
   })
@@ -52,6 +61,23 @@ export function mqttSink(options: MqttSinkOptions): {
         }),
       )
     },
-    close,
+    close: () => {
+      endStatus()
+      return end()
+    },
+  }
+}
+
+/** Birth at each connection, then each change while it lasts. @returns what says the end */
+function publishStatus(client: MqttClient, { topic, now, ended, follow }: StatusSource): () => void {
+  const publish = (body: string): void => {
+    // Away, the birth of the next connection says it. A refusal is told of the events.
+    if (client.connected) client.publish(topic, body, { qos: 1, retain: true }, () => {})
+  }
+  client.on('connect', () => publish(now()))
+  const leave = follow(publish)
+  return () => {
+    leave()
+    publish(ended())
   }
 }

@@ -1,3 +1,4 @@
+import type { FeedState } from '../model/serviceStatus.js'
 import { MINUTE_MS } from '../model/time.js'
 
 /** Age up to which a message counts as fresh: the lateness a reading may have and some. */
@@ -5,7 +6,7 @@ const FRESH_MS = 5 * MINUTE_MS
 /** A connected feed that sends nothing at all is not catching up for ever. */
 const CATCHING_UP_MS = 10 * MINUTE_MS
 
-interface FeedState {
+interface FeedMemory {
   connected: boolean
   /** When it last came back; undefined once it has delivered something fresh since. */
   backSinceMs: number | undefined
@@ -18,6 +19,7 @@ export interface FeedHealth {
   readonly heard: (feed: string, messageMs: number, atMs: number) => void
   /** Feeds whose analyzers cannot be called silent: down, or still delivering what waited. In order of their names. */
   readonly notLive: (atMs: number) => readonly string[]
+  readonly states: (atMs: number) => Readonly<Record<string, FeedState>>
 }
 
 /**
@@ -26,30 +28,30 @@ export interface FeedHealth {
  * Pure but for its own memory.
  */
 export function createFeedHealth(feeds: readonly string[]): FeedHealth {
-  const states = new Map<string, FeedState>(
+  const memories = new Map<string, FeedMemory>(
     [...feeds].sort().map(feed => [feed, { connected: false, backSinceMs: undefined }]),
   )
   return {
     connected: (feed, atMs) => {
-      const state = states.get(feed)
-      if (state === undefined || state.connected) return
-      state.connected = true
-      state.backSinceMs = atMs
+      const memory = memories.get(feed)
+      if (memory === undefined || memory.connected) return
+      memory.connected = true
+      memory.backSinceMs = atMs
     },
     disconnected: feed => {
-      const state = states.get(feed)
-      if (state !== undefined) state.connected = false
+      const memory = memories.get(feed)
+      if (memory !== undefined) memory.connected = false
     },
     heard: (feed, messageMs, atMs) => {
-      const state = states.get(feed)
-      if (state !== undefined && atMs - messageMs <= FRESH_MS) state.backSinceMs = undefined
+      const memory = memories.get(feed)
+      if (memory !== undefined && atMs - messageMs <= FRESH_MS) memory.backSinceMs = undefined
     },
-    notLive: atMs =>
-      [...states]
-        .filter(([, state]) => {
-          const catchingUp = state.backSinceMs !== undefined && atMs - state.backSinceMs < CATCHING_UP_MS
-          return !state.connected || catchingUp
-        })
-        .map(([feed]) => feed),
+    notLive: atMs => [...memories].filter(([, memory]) => stateOf(memory, atMs) !== 'connected').map(([feed]) => feed),
+    states: atMs => Object.fromEntries([...memories].map(([feed, memory]) => [feed, stateOf(memory, atMs)])),
   }
+}
+
+function stateOf({ connected, backSinceMs }: FeedMemory, atMs: number): FeedState {
+  if (!connected) return 'disconnected'
+  return backSinceMs !== undefined && atMs - backSinceMs < CATCHING_UP_MS ? 'catching_up' : 'connected'
 }

@@ -18,6 +18,7 @@ import { connectRemoteFeed } from './remoteFeed.js'
 import { schedule } from './schedule.js'
 import type { SeriesPump } from './seriesPump.js'
 import type { Shared } from './serviceOptions.js'
+import { keepServiceStatus } from './serviceStatus.js'
 import { openSinks } from './sinks.js'
 import { tellSinks } from './tellSinks.js'
 import { EVENT_TYPE_PREFIX } from './version.js'
@@ -80,6 +81,7 @@ export function openPlantService<S>(options: PlantServiceOptions, shared: Shared
     written: batch => {
       if (batch.rejects.length > 0) refused()
       if (batch.events.length > 0) outbox?.wake()
+      status.written(batch)
       if (batch.series !== undefined && batch.series.length > 0) series?.wake()
     },
     lost: err => {
@@ -87,6 +89,15 @@ export function openPlantService<S>(options: PlantServiceOptions, shared: Shared
       isLost = true
       options.lost()
     },
+  })
+  const status = keepServiceStatus({
+    file,
+    softwareVersion: shared.softwareVersion,
+    statuses: store.newestPerSubject('analyzer.status'),
+    feeds: health.states,
+    eventsWaiting: () => Math.max(0, ...(outbox?.state() ?? []).map(({ waiting }) => waiting)),
+    now,
+    schedule,
   })
   const stamp = (): string | undefined => (ticks === 'event' ? undefined : new Date(now()).toISOString())
   /** What stops the sources of messages, in the order they were started. */
@@ -123,12 +134,21 @@ export function openPlantService<S>(options: PlantServiceOptions, shared: Shared
     store,
     take: (topic, payload, committed) => embedded.some(source => take(source, topic, payload, committed)),
     begin: async broker => {
-      const sinks = await openSinks({ ...shared, plant: file.plant, store, broker, connections, eventsPath, log })
+      const sinks = await openSinks({
+        ...shared,
+        plant: file.plant,
+        store,
+        broker,
+        connections,
+        eventsPath,
+        status: status.source,
+        log,
+      })
       const news = tellSinks(log)
       outbox = startOutbox({ store, sinks, limits: connections.outbox, news, schedule, now, chance: Math.random })
       if (connections.influx !== undefined) series = startPlantSeries(connections.influx, store.series, log)
       for (const feed of remote) {
-        connected.push(connectRemoteFeed(feed, { plant: file.plant, log, now, health, take }))
+        connected.push(connectRemoteFeed(feed, { plant: file.plant, log, now, health, changed: status.changed, take }))
       }
       if (options.dropFolder !== undefined) {
         sources.push(startDropFolderFeed({ folder: options.dropFolder, file, batcher, stamp, log, schedule }))
@@ -145,6 +165,7 @@ export function openPlantService<S>(options: PlantServiceOptions, shared: Shared
     sinks: () => outbox?.state() ?? [],
     stop: async () => {
       for (const end of sources) end()
+      status.stop()
       await batcher.stop()
       await Promise.all(connected.map(close => close()))
       if (!isLost) saveState()

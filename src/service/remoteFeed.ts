@@ -12,6 +12,8 @@ export interface RemoteFeedOptions {
   readonly log: Logger
   readonly now: () => number
   readonly health: FeedHealth
+  /** The state of the feed may be another. */
+  readonly changed: () => void
   readonly take: (
     source: FeedSource,
     topic: string,
@@ -23,7 +25,7 @@ export interface RemoteFeedOptions {
 
 /** Reads a feed from its broker: a message is acknowledged when it is on disk. @returns what ends it */
 export function connectRemoteFeed(feed: RemoteFeed, options: RemoteFeedOptions): () => Promise<void> {
-  const { plant, log, now, health, take } = options
+  const { plant, log, now, health, changed, take } = options
   const { broker, name, filter } = feed
   const tell = tellConnection(log, { feed: name, url: broker.url })
   return connectMqttFeed({
@@ -41,6 +43,7 @@ export function connectRemoteFeed(feed: RemoteFeed, options: RemoteFeedOptions):
       tell(news)
       if (news.state === 'connected') health.connected(name, now())
       else if (news.state === 'disconnected') health.disconnected(name)
+      changed()
     },
   })
 }

@@ -5,6 +5,7 @@ import type { Connections } from '../adapters/connectionsFile.js'
 import type { EmbeddedBroker } from '../adapters/embeddedBroker.js'
 import { mqttSink } from '../adapters/mqttSink.js'
 import { topicOf } from '../adapters/mqttTopics.js'
+import type { StatusSource } from '../adapters/mqttStatus.js'
 import type { OutboxRow, Store } from '../adapters/sqliteStore.js'
 import { webhookSink } from '../adapters/webhook/webhookSink.js'
 import { tellConnection } from './log.js'
@@ -20,6 +21,8 @@ export interface SinkOptions {
   readonly eventsPath: string | undefined
   readonly stdout: Writable
   readonly log: Logger
+  /** How the service itself stands, for the brokers that events are published to. */
+  readonly status: StatusSource
   readonly now: () => number
 }
 
@@ -46,7 +49,7 @@ export async function openSinks(options: SinkOptions): Promise<Sink[]> {
   return sinks
 }
 
-async function embedded({ plant, store, broker }: SinkOptions): Promise<Sink[]> {
+async function embedded({ plant, store, broker, status }: SinkOptions): Promise<Sink[]> {
   if (broker === undefined) return []
   const publish = (row: OutboxRow) => {
     const { topic, retain } = topicOf(plant, row.type, row.subject)
@@ -54,24 +57,30 @@ async function embedded({ plant, store, broker }: SinkOptions): Promise<Sink[]> 
   }
   // The broker forgot what it retained; whoever subscribes is to see how things stand.
   for (const row of store.newestPerSubject('analyzer.status')) await publish(row)
+  const publishStatus = (body: string) => broker.publish(status.topic, body, true)
+  await publishStatus(status.now())
+  const leave = status.follow(body => void publishStatus(body))
   return [
     {
       name: 'embedded',
       publish: async rows => {
         for (const row of rows) await publish(row)
       },
-      close: async () => {},
+      close: async () => {
+        leave()
+        await publishStatus(status.ended())
+      },
     },
   ]
 }
 
-function mqttBrokers({ plant, connections, log }: SinkOptions): Sink[] {
+function mqttBrokers({ plant, connections, status, log }: SinkOptions): Sink[] {
   return [...connections.mqtt.values()]
     .filter(broker => broker.publishEvents)
     .map(broker => {
       const name = `mqtt:${broker.name}`
       const news = tellConnection(log, { sink: name, url: broker.url })
-      return { name, ...mqttSink({ broker, plant, clientId: `turbidrift:${plant}:events`, news }) }
+      return { name, ...mqttSink({ broker, plant, clientId: `turbidrift:${plant}:events`, status, news }) }
     })
 }
 

@@ -45,7 +45,8 @@ feeds:
     const heard = new Map<string, string>()
     const reader = await mqtt.connectAsync(broker.url, { clientId: 'reader', clean: false })
     reader.on('message', (_topic, payload) => keep(heard, payload.toString()))
-    await reader.subscribeAsync('turbidrift/hollin-weir/#', { qos: 1 })
+    // Events only: how the service itself stands is none.
+    await reader.subscribeAsync(['turbidrift/hollin-weir/event/#', 'turbidrift/hollin-weir/status/#'], { qos: 1 })
     const args = ['--register', register, '--connections', connections, '--store', store]
     const start = () => startServe([...args, '--ticks', 'event', '--events', events])
     // The subscription has to stand before the first message: nobody keeps what nobody asked for.

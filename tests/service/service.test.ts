@@ -185,7 +185,7 @@ async function listen(service: Service): Promise<string[]> {
   const heard: string[] = []
   const client = await connect(service)
   client.on('message', (topic, payload) => heard.push(`${topic} ${payload.toString()}`))
-  await client.subscribeAsync('turbidrift/plant/#', { qos: 1 })
+  await client.subscribeAsync('turbidrift/plant/event/#', { qos: 1 })
   return heard
 }
 
