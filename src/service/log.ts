@@ -1,17 +1,33 @@
-import pino, { type Logger } from 'pino'
+import pino, { type DestinationStream, type Logger } from 'pino'
 import type { ConnectionNews } from '../adapters/mqttConnection.js'
 
 export const LOG_LEVELS = ['debug', 'info', 'warn', 'error', 'silent'] as const
 export type LogLevel = (typeof LOG_LEVELS)[number]
 
+/** Fields that an error of a library may carry a secret in, however deep. */
+const SECRET_FIELDS = ['password', 'secret', 'token', 'authorization', 'Authorization'].flatMap(field =>
+  ['', '*.', '*.*.', '*.*.*.'].map(depth => `${depth}${field}`),
+)
+
 /**
  * The service's log: one JSON line for each fact on standard error, a constant sentence with values as fields. Written
  * before the call returns: a buffered line is lost just when a process is killed and the line would be wanted.
+ * @param guard takes secrets out of a line  @param out default: standard error
  */
-export function createLog(level: LogLevel = 'info'): Logger {
+export function createLog(
+  level: LogLevel = 'info',
+  guard: (line: string) => string = line => line,
+  out: DestinationStream = pino.destination({ dest: 2, sync: true }),
+): Logger {
   return pino(
-    { level, base: null, timestamp: pino.stdTimeFunctions.isoTime },
-    pino.destination({ dest: 2, sync: true }),
+    {
+      level,
+      base: null,
+      timestamp: pino.stdTimeFunctions.isoTime,
+      redact: { paths: SECRET_FIELDS, censor: '[hidden]' },
+      hooks: { streamWrite: guard },
+    },
+    out,
   )
 }
 

@@ -2,6 +2,7 @@ import { NO_CONNECTIONS, readConnectionsFile } from '../adapters/connectionsFile
 import { registerMessage } from '../core/registerInput.js'
 import { createLog, type LogLevel } from './log.js'
 import { PLANT_CORE } from './plantCore.js'
+import { secretGuard } from './secretGuard.js'
 import { startService } from './service.js'
 import type { ServiceOptions } from './serviceOptions.js'
 import { SOFTWARE_VERSION } from './version.js'
@@ -18,15 +19,17 @@ export interface ServeOptions extends Omit<ServiceOptions, 'connections'> {
  * @returns exit code: 0 after a signal, 1 where it could not start or lost its store
  */
 export async function runServe(options: ServeOptions): Promise<number> {
-  const log = createLog(options.logLevel)
-  const { connectionsPath, ...serviceOptions } = options
+  const { connectionsPath, logLevel, ...serviceOptions } = options
   const read =
     connectionsPath === undefined
       ? { ok: true as const, connections: NO_CONNECTIONS }
       : await readConnectionsFile(connectionsPath, process.env)
   if (!read.ok) return refuse(read.problems)
+  const { connections } = read
+  const guard = secretGuard(connections)
+  const log = createLog(logLevel, guard)
   const started = await startService(
-    { ...serviceOptions, connections: read.connections },
+    { ...serviceOptions, connections },
     {
       core: PLANT_CORE,
       registerMessage,
@@ -36,7 +39,7 @@ export async function runServe(options: ServeOptions): Promise<number> {
       now: Date.now,
     },
   )
-  if (!started.ok) return refuse(started.problems)
+  if (!started.ok) return refuse(started.problems.map(guard))
   const { service } = started
   const release = onSignal(signal => {
     log.info({ signal }, 'Ending')
