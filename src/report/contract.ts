@@ -1,5 +1,6 @@
 import { asyncApiDocument } from './contract/asyncApi.js'
-import { eventSchema, messageSchema } from './contract/jsonSchemas.js'
+import { SERVICE_STATUS } from './contract/descriptions.js'
+import { eventSchema, messageSchema, statusSchema } from './contract/jsonSchemas.js'
 import { EVENT_TYPES } from '../model/vocabulary.js'
 import { KINDS } from '../model/messages.js'
 
@@ -11,13 +12,14 @@ export interface ContractDocument {
 
 /**
  * What other programs need to talk with the service, made from the schemas it checks with: a JSON Schema (2020-12) for
- * each message in and each event out, and an AsyncAPI 3.0.0 document over all of them.
+ * each message in, each event out and the service's own status, and an AsyncAPI 3.0.0 document over all of them.
  * @param prefix of event types, as configured
  */
 export function contractDocuments(prefix = 'turbidrift'): readonly ContractDocument[] {
   return [
     ...KINDS.map(kind => document(`schemas/in/${kind}.json`, messageSchema(kind))),
     ...EVENT_TYPES.map(type => document(`schemas/out/${type}.json`, eventSchema(type, prefix))),
+    document(`schemas/out/${SERVICE_STATUS}.json`, statusSchema()),
     document('asyncapi.json', asyncApiDocument(prefix)),
   ]
 }

@@ -11,7 +11,9 @@ it('contract writes a schema for each message and event, and the document over t
   expect(ran).toMatchObject({ code: 0, out: '' })
   const incoming = readdirSync(path('contract/schemas/in'))
   expect(incoming).toEqual(expect.arrayContaining(FEED_KINDS.map(kind => `${kind}.json`)))
-  expect(readdirSync(path('contract/schemas/out'))).toEqual([...EVENT_TYPES].map(type => `${type}.json`).sort())
+  expect(readdirSync(path('contract/schemas/out'))).toEqual(
+    [...EVENT_TYPES, 'service.status'].map(type => `${type}.json`).sort(),
+  )
   const document = JSON.parse(readFileSync(path('contract/asyncapi.json'), 'utf8')) as { asyncapi: string }
   expect(document.asyncapi).toBe('3.0.0')
   expect(readFileSync(path('contract/schemas/out/work.confirmed.json'), 'utf8')).toContain('org.example.work.confirmed')

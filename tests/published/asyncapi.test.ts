@@ -56,7 +56,8 @@ describe('AsyncAPI document', () => {
     expect(document.operations.receiveFromFeeds?.action).toBe('receive')
     expect(Object.keys(document.channels.events!.messages)).toEqual([...EVENT_TYPES])
     expect(Object.keys(document.channels.feeds!.messages)).toEqual([...FEED_KINDS])
-    expect(Object.keys(document.components.messages)).toEqual([...KINDS, ...EVENT_TYPES])
+    expect(Object.keys(document.components.messages)).toEqual([...KINDS, ...EVENT_TYPES, 'service.status'])
+    expect(document.operations.sendServiceStatus?.action).toBe('send')
   })
 
   it('has draft 7 payloads that take real events', () => {

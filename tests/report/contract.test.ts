@@ -132,6 +132,7 @@ describe('contractDocuments', () => {
     expect([...documents.keys()]).toEqual([
       ...KINDS.map(kind => `schemas/in/${kind}.json`),
       ...EVENT_TYPES.map(type => `schemas/out/${type}.json`),
+      'schemas/out/service.status.json',
       'asyncapi.json',
     ])
     expect(contractDocuments()).toEqual(contractDocuments())

@@ -15,6 +15,11 @@ export const KIND_DESCRIPTION: Readonly<Record<Kind, string>> = {
 
 const RECOMMENDATION = 'The whole recommendation as it now stands.'
 
+/** Name of the one message out that is no event. */
+export const SERVICE_STATUS = 'service.status'
+export const SERVICE_STATUS_DESCRIPTION =
+  'How the service itself stands with one plant: at each start and change, each minute, and at its end.'
+
 export const EVENT_DESCRIPTION: Readonly<Record<EventType, string>> = {
   'recommendation.opened': `Something is asked for. ${RECOMMENDATION}`,
   'recommendation.revised': `What is asked, or why, has changed. ${RECOMMENDATION}`,

@@ -2,8 +2,9 @@ import { z } from 'zod'
 import { envelopeSchema } from '../../model/cloudEvent.js'
 import { DATA_SCHEMA_BY_TYPE } from '../../model/events.js'
 import { type Kind, readingSchema, SCHEMA_BY_KIND } from '../../model/messages.js'
+import { serviceStatusSchema } from '../../model/serviceStatus.js'
 import type { EventType } from '../../model/vocabulary.js'
-import { EVENT_DESCRIPTION, KIND_DESCRIPTION } from './descriptions.js'
+import { EVENT_DESCRIPTION, KIND_DESCRIPTION, SERVICE_STATUS, SERVICE_STATUS_DESCRIPTION } from './descriptions.js'
 
 /** AsyncAPI 3.0.0 understands draft 7 without an extension; for all else the newest draft is used. */
 export type Draft = 'draft-2020-12' | 'draft-7'
@@ -23,6 +24,14 @@ export function eventSchema(type: EventType, prefix: string, draft: Draft = 'dra
   return describe(
     { id: `urn:turbidrift:out:${type}`, title: type, description: EVENT_DESCRIPTION[type] },
     z.toJSONSchema(schema, { io: 'input', target: draft }),
+  )
+}
+
+/** JSON Schema of what the service says of itself. */
+export function statusSchema(draft: Draft = 'draft-2020-12'): JsonSchema {
+  return describe(
+    { id: `urn:turbidrift:out:${SERVICE_STATUS}`, title: SERVICE_STATUS, description: SERVICE_STATUS_DESCRIPTION },
+    z.toJSONSchema(serviceStatusSchema, { io: 'input', target: draft }),
   )
 }
 
