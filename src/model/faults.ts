@@ -12,6 +12,8 @@ export const FAULT_CODES = [
   'unknown_recommendation',
   'conflict',
   'unreadable_row',
+  'malformed_payload',
+  'no_birth',
 ] as const
 export type FaultCode = (typeof FAULT_CODES)[number]
 
