@@ -14,10 +14,16 @@ export function streamSink(name: string, stream: Writable): Sink {
   return {
     name,
     publish: rows =>
-      new Promise((resolveWritten, reject) => {
+      new Promise((written, failed) => {
+        const gone = (error?: Error) => {
+          failed(new NotTaken(`the reader has gone: ${error?.message ?? 'closed'}`, { forGood: true }))
+        }
+        // Who is destroyed need not answer for what it was just writing.
+        stream.once('close', gone)
         stream.write(lines(rows), error => {
-          if (error === null || error === undefined) resolveWritten()
-          else reject(new NotTaken(`the reader has gone: ${error.message}`, { forGood: true }))
+          stream.off('close', gone)
+          if (error === null || error === undefined) written()
+          else gone(error)
         })
       }),
     close: async () => {},

@@ -219,7 +219,7 @@ export function startPump(sink: Sink, options: PumpOptions): Pump {
   }
 
   function park(reason: string, forGood: boolean): void {
-    parkedSinceMs = now()
+    parkedSinceMs ??= now()
     news({ kind: 'parked', waiting: waiting(), reason, forGood })
   }
 
@@ -230,6 +230,15 @@ export function startPump(sink: Sink, options: PumpOptions): Pump {
   }
 
   function waiting(): number {
-    return Math.max(0, store.newestEvent() - cursor)
+    return Math.max(0, newest() - cursor)
+  }
+
+  /** A store that cannot be read for a moment is what made the attempt fail; it is not to end the process here. */
+  function newest(): number {
+    try {
+      return store.newestEvent()
+    } catch {
+      return cursor
+    }
   }
 }

@@ -1,3 +1,5 @@
+import { setImmediate as nextTurn } from 'node:timers/promises'
+
 /** Timers that fire when a test says so, earliest first, those due together in the order they were set. */
 export function manualSchedule() {
   let nowMs = 0
@@ -26,6 +28,16 @@ export function manualSchedule() {
     runNext,
     runAll: () => {
       while (runNext());
+    },
+    /** Fires what is due until then, and lets promises have their turn before each. */
+    runUntil: async (untilMs: number): Promise<void> => {
+      for (;;) {
+        await nextTurn()
+        const dueMs = Math.min(...timers.map(timer => timer.atMs))
+        if (dueMs > untilMs) break
+        runNext()
+      }
+      nowMs = untilMs
     },
     nowMs: () => nowMs,
   }

@@ -5,16 +5,16 @@ import { PassThrough } from 'node:stream'
 import { setImmediate as nextTurn } from 'node:timers/promises'
 import { describe, expect, it } from 'vitest'
 import { OUTBOX_LIMITS } from '../../src/adapters/connectionsFile.js'
-import type { OutboxRow } from '../../src/adapters/sqliteStore.js'
 import { fileSink, streamSink } from '../../src/service/ndjsonSink.js'
 import { type Outbox, type Sink, startOutbox } from '../../src/service/outbox.js'
 import { schedule } from '../../src/service/schedule.js'
 import { eventually } from '../support/eventually.js'
 import { manualSchedule } from './manualSchedule.js'
+import { memoryOutbox, numbers } from './memoryOutbox.js'
 
 describe('outbox', () => {
   it('lets no slow sink delay another', async () => {
-    const store = memory(450)
+    const store = memoryOutbox(450)
     const fast: number[] = []
     let release: () => void = () => {}
     const held = new Promise<void>(resolve => {
@@ -35,7 +35,7 @@ describe('outbox', () => {
   })
 
   it('repeats a page that failed, with growing pauses, and skips nothing', async () => {
-    const store = memory(3)
+    const store = memoryOutbox(3)
     const clock = manualSchedule()
     const tried: number[][] = []
     let failures = 3
@@ -71,7 +71,7 @@ describe('outbox', () => {
   })
 
   it('hands out what comes later, in order and once', async () => {
-    const store = memory(1)
+    const store = memoryOutbox(1)
     const got: number[] = []
     const outbox = start(store, [sink('one', async rows => void got.push(...rows.map(row => row.seq)))])
     for (const total of [2, 3, 250, 251]) {
@@ -91,7 +91,7 @@ describe('NDJSON sinks', () => {
   it('cuts off a line torn by a crash and goes on behind the last whole one', async () => {
     const folder = mkdtempSync(join(tmpdir(), 'turbidrift-events-'))
     const path = join(folder, 'events.ndjson')
-    const [first, second] = memory(2).outboxAfter(0, 2)
+    const [first, second] = memoryOutbox(2).outboxAfter(0, 2)
     const one = fileSink('events', path)
     await one.publish([first!], NO_HANDOVER)
     await one.close()
@@ -103,47 +103,52 @@ describe('NDJSON sinks', () => {
     rmSync(folder, { recursive: true })
   })
 
+  it('holds a whole line of every event of several plants that write to one file', async () => {
+    const folder = mkdtempSync(join(tmpdir(), 'turbidrift-events-'))
+    const path = join(folder, 'events.ndjson')
+    const plants = [1, 2, 3].map(n => fileSink(`plant-${n}`, path))
+    const rows = memoryOutbox(40).outboxAfter(0, 40)
+    await Promise.all(rows.flatMap(row => plants.map(plant => plant.publish([row], NO_HANDOVER))))
+    await plants[0]!.close()
+    await plants[1]!.publish(rows, NO_HANDOVER)
+    for (const plant of plants.slice(1)) await plant.close()
+    const lines = readFileSync(path, 'utf8').split('\n')
+    const events = rows.map(({ body }) => body)
+    expect(lines.pop()).toBe('')
+    expect(lines.slice(0, 120)).toEqual(events.flatMap(body => [body, body, body]))
+    expect(lines.slice(120)).toEqual(events)
+    rmSync(folder, { recursive: true })
+  })
+
   it('waits for a slow reader of the stream', async () => {
     const stream = new PassThrough({ highWaterMark: 4 })
     const sink = streamSink('stdout', stream)
     let done = false
-    const publishing = sink.publish(memory(1).outboxAfter(0, 1), NO_HANDOVER).then(() => (done = true))
+    const publishing = sink.publish(memoryOutbox(1).outboxAfter(0, 1), NO_HANDOVER).then(() => (done = true))
     await nextTurn()
     expect(done).toBe(false)
     expect(String(stream.read())).toBe('{"n":1}\n')
     await publishing
   })
+
+  it('gives up a stream whose reader has gone', async () => {
+    const stream = new PassThrough({ highWaterMark: 4 })
+    const sink = streamSink('stdout', stream)
+    const publishing = sink.publish(memoryOutbox(1).outboxAfter(0, 1), NO_HANDOVER)
+    stream.destroy(new Error('EPIPE'))
+    for (const gone of [publishing, sink.publish(memoryOutbox(1).outboxAfter(0, 1), NO_HANDOVER)]) {
+      await expect(gone).rejects.toMatchObject({ name: 'NotTaken', forGood: true })
+    }
+  })
 })
 
 const NO_HANDOVER = { taken: () => {}, setAside: () => {} }
-
-function memory(count: number) {
-  let total = count
-  const cursors = new Map<string, number>()
-  return {
-    cursors,
-    grow: (to: number) => (total = to),
-    outboxAfter: (seq: number, limit: number): OutboxRow[] =>
-      numbers(total)
-        .slice(seq, seq + limit)
-        .map(n => ({ seq: n, id: `e${n}`, type: 't', subject: 's', body: `{"n":${n}}` })),
-    cursor: (name: string) => cursors.get(name) ?? 0,
-    moveCursor: (name: string, seq: number) => void cursors.set(name, seq),
-    newestEvent: () => total,
-    setAside: () => {},
-    setAsideTotal: () => 0,
-  }
-}
 
 function sink(name: string, publish: Sink['publish']): Sink {
   return { name, publish, close: async () => {} }
 }
 
-function start(store: ReturnType<typeof memory>, sinks: Sink[]): Outbox {
+function start(store: ReturnType<typeof memoryOutbox>, sinks: Sink[]): Outbox {
   const quiet = { news: () => {}, now: Date.now, chance: Math.random }
   return startOutbox({ store, sinks, limits: OUTBOX_LIMITS, schedule, ...quiet })
-}
-
-function numbers(count: number): number[] {
-  return Array.from({ length: count }, (_, i) => i + 1)
 }
