@@ -1,5 +1,6 @@
 import { type Command, Option } from 'commander'
 import { FEED_KINDS, type FeedKind } from '../../model/messages.js'
+import { type MemberRunOptions, runMember } from '../../service/kafka/runMember.js'
 import { runServe, type ServeOptions } from '../../service/serve.js'
 import { wholeNumber } from '../arguments.js'
 
@@ -12,6 +13,8 @@ interface ServeFlags {
   readonly drop?: string
   readonly events?: string
   readonly connections?: string
+  readonly kafka?: boolean
+  readonly createTopics?: number
   readonly prefix?: string
   readonly logLevel?: NonNullable<ServeOptions['logLevel']>
 }
@@ -22,6 +25,12 @@ export function addServe(program: Command, keep: (running: Promise<number>) => P
     .description('Run the service for one plant or several until it is told to end (SIGTERM, SIGINT)')
     .requiredOption('--register <file...>', 'register.yaml of each plant')
     .option('--connections <file>', 'connections.yaml: brokers, databases and the like, with their logins')
+    .option('--kafka', 'work as a member of a Kafka consumer group, over the topics in the connections')
+    .option(
+      '--create-topics <partitions>',
+      'with --kafka: make the topics that are missing, the input with so many partitions',
+      wholeNumber(1, 10_000),
+    )
     .option('--store <path>', 'SQLite file, with several plants the folder of theirs; default: .turbidrift/<plant>.db')
     .addOption(
       new Option('--ticks <source>', 'clock: plant time is that of the machine; event: that of the messages')
@@ -52,9 +61,35 @@ Examples:
   turbidrift serve --register register.yaml
   turbidrift serve --register register.yaml --drop drop --events events.ndjson
   turbidrift serve --register register.yaml --connections connections.yaml
-  turbidrift serve --register north.yaml south.yaml --connections connections.yaml --store /var/lib/turbidrift`,
+  turbidrift serve --register north.yaml south.yaml --connections connections.yaml --store /var/lib/turbidrift
+  turbidrift serve --kafka --register north.yaml south.yaml --connections connections.yaml`,
     )
-    .action((flags: ServeFlags) => keep(runServe(toOptions(flags))))
+    .action((flags: ServeFlags, command: Command) => {
+      if (flags.kafka !== true && flags.createTopics === undefined) return keep(runServe(toOptions(flags)))
+      const problem = memberProblem(flags)
+      if (problem !== undefined) command.error(`error: ${problem}`)
+      return keep(runMember(toMemberOptions(flags)))
+    })
+}
+
+/** What of the command line says nothing to a member of a group. */
+function memberProblem(flags: ServeFlags): string | undefined {
+  if (flags.kafka !== true) return '--create-topics needs --kafka'
+  if (flags.connections === undefined) return '--kafka needs --connections'
+  const strange = (['store', 'port', 'kinds', 'drop', 'events'] as const).find(name => flags[name] !== undefined)
+  return strange === undefined ? undefined : `--${strange} does not go with --kafka`
+}
+
+function toMemberOptions(flags: ServeFlags): MemberRunOptions {
+  const { register, connections, ticks, prefix, createTopics, logLevel } = flags
+  return {
+    registerPaths: register,
+    connectionsPath: connections!,
+    ticks,
+    ...(prefix === undefined ? {} : { prefix }),
+    ...(createTopics === undefined ? {} : { createTopics }),
+    ...(logLevel === undefined ? {} : { logLevel }),
+  }
 }
 
 function toOptions(flags: ServeFlags): ServeOptions {

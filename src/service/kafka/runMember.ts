@@ -1,0 +1,90 @@
+import type { Logger } from 'pino'
+import { readConnectionsFile } from '../../adapters/connectionsFile.js'
+import { kafkaClient } from '../../adapters/kafka/kafkaClient.js'
+import { kafkaGroup } from '../../adapters/kafka/kafkaGroup.js'
+import { openKafkaLog } from '../../adapters/kafka/kafkaLog.js'
+import { sayKafkaError } from '../../adapters/kafka/kafkaErrors.js'
+import { checkTopics } from '../../adapters/kafka/topics.js'
+import { registerMessage } from '../../core/registerInput.js'
+import { createLog, type LogLevel } from '../log.js'
+import { PLANT_CORE } from '../plantCore.js'
+import { schedule } from '../schedule.js'
+import { onSignal } from '../serve.js'
+import { EVENT_TYPE_PREFIX, SOFTWARE_VERSION } from '../version.js'
+import { startMember } from './member.js'
+import { plantDirectory } from './plantOfRecord.js'
+import { readRegisters } from './readRegisters.js'
+
+export interface MemberRunOptions {
+  readonly registerPaths: readonly string[]
+  readonly connectionsPath: string
+  readonly ticks: 'clock' | 'event'
+  /** Types of events begin with it; default `turbidrift`. */
+  readonly prefix?: string
+  /** Make the topics that are missing, the input with so many partitions. */
+  readonly createTopics?: number
+  readonly logLevel?: LogLevel
+}
+
+/**
+ * Runs a member of the group until SIGTERM or SIGINT, then ends in order: the batch at hand is committed, state is
+ * saved, the group is left. A second signal ends at once; nothing is lost by that either.
+ * @returns exit code: 0 after a signal, 1 where it could not start or go on
+ */
+export async function runMember(options: MemberRunOptions): Promise<number> {
+  const logger = createLog(options.logLevel)
+  const registers = await readRegisters(options.registerPaths, logger)
+  const read = await readConnectionsFile(options.connectionsPath, process.env)
+  const problems = [...(registers.ok ? [] : registers.problems), ...(read.ok ? [] : read.problems)]
+  if (!registers.ok || !read.ok) return refuse(problems)
+  const connection = read.connections.kafka
+  if (connection === undefined) return refuse([`${options.connectionsPath}: must have kafka, for serve --kafka`])
+  const kafka = kafkaClient(connection, logger)
+  const topics = await checkTopics(kafka, connection, options.createTopics)
+  if (!topics.ok) return refuse(topics.problems)
+  for (const warning of topics.warnings) logger.warn({ warning }, 'The topics could not be checked')
+  try {
+    const log = await openKafkaLog(kafka)
+    const { partitions } = topics
+    const member = await startMember({
+      log,
+      group: kafkaGroup(kafka, { group: connection.group }),
+      core: PLANT_CORE,
+      registerMessage,
+      settings: {
+        ...connection,
+        partitions,
+        ticks: options.ticks,
+        prefix: options.prefix ?? EVENT_TYPE_PREFIX,
+        softwareVersion: SOFTWARE_VERSION,
+      },
+      directory: plantDirectory(registers.files, partitions),
+      logger,
+      now: Date.now,
+      schedule,
+    })
+    return await untilEnd(member, log, logger)
+  } catch (error) {
+    return refuse([`Kafka at ${connection.brokers.join(', ')}: ${sayKafkaError(error)}`])
+  }
+}
+
+async function untilEnd(
+  member: Awaited<ReturnType<typeof startMember>>,
+  log: Awaited<ReturnType<typeof openKafkaLog>>,
+  logger: Logger,
+): Promise<number> {
+  const release = onSignal(signal => {
+    logger.info({ signal }, 'Ending')
+    void member.leave()
+  })
+  const code = await member.ended
+  release()
+  await log.close()
+  return code
+}
+
+function refuse(problems: readonly string[]): number {
+  for (const problem of problems) process.stderr.write(`${problem}\n`)
+  return 1
+}
