@@ -1,4 +1,4 @@
-import { join } from 'node:path'
+import { basename, dirname, join, sep } from 'node:path'
 import type { Logger } from 'pino'
 import type { Connections } from '../adapters/connectionsFile.js'
 import { readRegisterFile } from '../adapters/registerFile.js'
@@ -28,12 +28,13 @@ export async function planPlants(
   connections: Connections,
   log: Logger,
 ): Promise<PlannedPlants> {
+  const alone = options.registerPaths.length === 1
   const problems: string[] = []
   const files = new Map<string, RegisterFile>()
   for (const path of options.registerPaths) {
     const register = await readRegisterFile(path)
     if (!register.ok) {
-      problems.push(...register.problems)
+      problems.push(...register.problems.map(problem => (alone ? problem : inFolder(path, problem))))
       continue
     }
     for (const warning of register.warnings) log.warn({ warning }, 'The register is unusual')
@@ -42,7 +43,6 @@ export async function planPlants(
       problems.push(`${path}: the plant ${plant} has a register already; one plant has one register`)
     else files.set(plant, register.file)
   }
-  const alone = options.registerPaths.length === 1
   const plans: PlantPlan[] = []
   for (const file of files.values()) {
     const resolved = resolveFeeds(file, { connections, defaultKinds: options.kinds ?? ['reading'], alone })
@@ -57,6 +57,11 @@ export async function planPlants(
     ),
   )
   return problems.length > 0 ? { ok: false, problems } : { ok: true, plans }
+}
+
+/** Several registers may have the same file name, with which a problem begins. */
+function inFolder(path: string, problem: string): string {
+  return problem.startsWith(`${basename(path)}:`) ? `${dirname(path)}${sep}${problem}` : problem
 }
 
 /**
