@@ -6,7 +6,10 @@ import { type Sink, type SinkNews, startOutbox } from '../../src/service/outbox.
 import { manualSchedule } from './manualSchedule.js'
 import { memoryOutbox, numbers } from './memoryOutbox.js'
 
-/** What a sink does with one page; after its last deed it takes everything, unless it is dead. */
+/**
+ * What a sink does with one page, `share` being percent of it; after its last deed it takes everything, unless it is
+ * dead.
+ */
 type Deed =
   | { readonly kind: 'take' | 'lose_answer' | 'fail'; readonly afterMs: number }
   | { readonly kind: 'take_some'; readonly afterMs: number; readonly share: number }
@@ -29,7 +32,7 @@ interface Run {
 }
 
 const afterMs = fc.oneof(fc.nat({ max: 2_000 }), fc.nat({ max: 3_600_000 }))
-const share = fc.double({ min: 0, max: 1, noNaN: true })
+const share = fc.integer({ min: 0, max: 99 })
 const deed: fc.Arbitrary<Deed> = fc.oneof(
   fc.record({ kind: fc.constantFrom('take', 'lose_answer', 'fail'), afterMs }),
   fc.record({ kind: fc.constantFrom('take_some', 'set_aside'), afterMs, share }),
@@ -172,7 +175,7 @@ function scripted(
   return async (rows, { taken, setAside }) => {
     const deed = deeds.shift() ?? { kind: isDead ? ('fail' as const) : ('take' as const), afterMs: 10 }
     await after(deed.afterMs)
-    const part = 'share' in deed ? Math.floor(deed.share * rows.length) : rows.length
+    const part = 'share' in deed ? Math.floor((deed.share / 100) * rows.length) : rows.length
     switch (deed.kind) {
       case 'take':
         receive(rows)
