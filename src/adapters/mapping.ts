@@ -27,12 +27,14 @@ export function mapPayload(feed: Feed, topicValues: Readonly<Record<string, stri
     return refuse('not_an_object', '', payload, rule)
   }
   const kinds = feed.kinds ?? ['reading']
-  const message: Record<string, unknown> = {
-    ...(kinds.length === 1 ? { kind: kinds[0] } : {}),
-    ...(fields === undefined ? (payload as object) : pick(fields, payload)),
-    ...topicValues,
-    ...constants,
-  }
+  const message: Record<string, unknown> = isWhole(feed, kinds, topicValues, payload)
+    ? payload
+    : {
+        ...(kinds.length === 1 ? { kind: kinds[0] } : {}),
+        ...(fields === undefined ? (payload as object) : pick(fields, payload)),
+        ...topicValues,
+        ...constants,
+      }
   const { kind } = message
   if (typeof kind === 'string' && !isAllowed(kind, kinds)) {
     return refuse(
@@ -48,6 +50,17 @@ export function mapPayload(feed: Feed, topicValues: Readonly<Record<string, stri
     ...translateQuality(feed.map.qualities, message),
   ]
   return faults.length > 0 ? { ok: false, faults } : { ok: true, message }
+}
+
+/** The payload is the message as it stands, and needs no copy. */
+function isWhole(
+  feed: Feed,
+  kinds: readonly FeedKind[],
+  topicValues: Readonly<Record<string, string>>,
+  payload: unknown,
+): payload is Record<string, unknown> {
+  if (feed.map !== undefined || Object.keys(topicValues).length > 0) return false
+  return kinds.length > 1 || Object.hasOwn(payload as object, 'kind')
 }
 
 /** A word that is no kind at all is left for the decoder to refuse; one that is a kind needs leave. */

@@ -1,5 +1,6 @@
+import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
-import { formatInstant, parseInstant, sayDay, sayInstant } from '../../src/model/time.js'
+import { formatInstant, parseAnyInstant, parseInstant, sayDay, sayInstant } from '../../src/model/time.js'
 
 const AT_MS = Date.UTC(2026, 4, 9, 10, 15)
 
@@ -46,6 +47,29 @@ describe('parseInstant, RFC 3339 section 5.6', () => {
     '',
   ])('refuses %j', text => {
     expect(parseInstant(text)).toBeUndefined()
+  })
+
+  it('agrees with the long way on every text that is nearly a time', () => {
+    const instant = fc.date({ noInvalidDate: true }).map(date => date.toISOString())
+    const text = fc.oneof(
+      instant,
+      instant.map(iso => `${iso.slice(0, 19)}Z`),
+    )
+    const spoilt = fc.tuple(
+      text,
+      fc.nat(23),
+      fc.constantFrom('', '0', '2', '3', '9', 'Z', '-', '.', ':', 'T', 't', ' ', '/'),
+    )
+    const nearly = fc.oneof(
+      text,
+      spoilt.map(([iso, at, by]) => iso.slice(0, at) + by + iso.slice(at + 1)),
+    )
+    fc.assert(
+      fc.property(nearly, each => {
+        expect(parseInstant(each)).toBe(parseAnyInstant(each))
+      }),
+      { seed: 20261128, numRuns: 20_000 },
+    )
   })
 
   it('takes every millisecond as it is written', () => {
