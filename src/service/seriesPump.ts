@@ -41,14 +41,13 @@ const LAST_RETRY_MS = 60_000
  */
 export function startSeriesPump({ queue, write, schedule, news }: SeriesPumpOptions): SeriesPump {
   let state: 'idle' | 'busy' | 'waiting' = 'idle'
-  let again = false
   let isEnded = false
   let isClosed = false
   let retryMs = FIRST_RETRY_MS
   let problem: string | undefined
   let dropped = queue.counts().dropped
   let cancelRetry = (): void => {}
-  let onRest: (() => void)[] = []
+  const onRest: (() => void)[] = []
 
   const rest = (next: 'idle' | 'waiting') => {
     state = next
@@ -82,16 +81,16 @@ export function startSeriesPump({ queue, write, schedule, news }: SeriesPumpOpti
       rest('idle')
       return
     }
-    again = false
     state = 'busy'
     try {
       const taken = queue.oldest(MOST)
-      if (taken !== undefined) {
-        write(taken.points)
-          .then(written => settled(taken.seq, written))
-          .catch(failed)
-      } else if (again) schedule(0, next)
-      else rest('idle')
+      if (taken === undefined) {
+        rest('idle')
+        return
+      }
+      write(taken.points)
+        .then(written => settled(taken.seq, written))
+        .catch(failed)
     } catch (error) {
       failed(error)
     }
@@ -104,7 +103,6 @@ export function startSeriesPump({ queue, write, schedule, news }: SeriesPumpOpti
       if (now > dropped) news({ state: 'dropped', points: now - dropped })
       dropped = now
       if (state === 'idle' && !isEnded) next()
-      else again = true
     },
     drained: () => state === 'idle' && queue.counts().waiting === 0,
     stop: async deadlineMs => {

@@ -29,6 +29,5 @@ export function influxPoint({ measurement, tags, fields, atMs }: SeriesPoint): I
  * or space that follows; an area of the register may hold either.
  */
 function tagValue(text: string): string {
-  // eslint-disable-next-line no-control-regex
   return text.replace(/[\u0000-\u001f\u007f]+/g, ' ').replace(/[\\\s]+$/, '')
 }

@@ -58,9 +58,9 @@ function isSent(given: unknown): given is Sent {
   return typeof given === 'object' && given !== null && 'comesMs' in given
 }
 
-export function keyOf(measurement: Measurement, tags: SeriesTags | Record<string, unknown>, atMs: number): string {
+export function keyOf(measurement: Measurement, tags: Readonly<Partial<Record<keyof SeriesTags, string | undefined>>>, atMs: number): string {
   const named = Object.entries(tags).flatMap(([name, value]) =>
-    value === undefined ? [] : [`${name}=${String(value)}`],
+    value === undefined ? [] : [`${name}=${value}`],
   )
   return `${measurement} ${named.sort().join(' ')} ${atMs}`
 }
