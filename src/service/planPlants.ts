@@ -3,6 +3,7 @@ import type { Logger } from 'pino'
 import type { Connections } from '../adapters/connectionsFile.js'
 import { readRegisterFile } from '../adapters/registerFile.js'
 import type { RegisterFile } from '../model/register.js'
+import { connectionProblems } from './connectionProblems.js'
 import { feedClashes } from './feedClashes.js'
 import { type Feeds, resolveFeeds } from './feeds.js'
 import type { ServiceOptions } from './serviceOptions.js'
@@ -22,14 +23,14 @@ export type PlannedPlants =
 const DEFAULT_PORT = 1883
 const STORES = '.turbidrift'
 
-/** Reads the registers and settles what each plant gets; every problem of every register is told at once. */
+/** Reads the registers and settles what each plant gets; every problem of registers and connections is told at once. */
 export async function planPlants(
   options: ServiceOptions,
   connections: Connections,
   log: Logger,
 ): Promise<PlannedPlants> {
   const alone = options.registerPaths.length === 1
-  const problems: string[] = []
+  const problems = connectionProblems(connections)
   const files = new Map<string, RegisterFile>()
   for (const path of options.registerPaths) {
     const register = await readRegisterFile(path)

@@ -4,6 +4,7 @@ import { join } from 'node:path'
 import { PassThrough } from 'node:stream'
 import mqtt, { type MqttClient } from 'mqtt'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
+import { parseConnections } from '../../src/adapters/connectionsFile.js'
 import type { RecordedInput } from '../../src/model/recordedInput.js'
 import { exportJournal } from '../../src/service/exportJournal.js'
 import { createLog } from '../../src/service/log.js'
@@ -99,6 +100,19 @@ describe('several plants in one process', () => {
       expect.stringContaining('feed in of three (north/#) and feed in of north (north/in) can match the same topic'),
     ])
     expect(existsSync(join(folder, 'stores'))).toBe(false)
+  })
+
+  it('do not start on connections that can never be used', async () => {
+    const text = `mqtt: { site: { url: mqtt://broker.example, tls: {} } }
+webhooks: { desk: { url: http://hooks.example, secrets: [{ env: KEY }] } }`
+    const read = parseConnections(text, { name: 'connections.yaml', folder, environment: { KEY: 'not-a-key' } })
+    if (!read.ok) throw new Error(read.problems.join())
+    const service = await startService({ ...options([register('north', 'a')]), connections: read.connections }, parts())
+    expect(!service.ok && service.problems).toEqual([
+      expect.stringContaining('mqtt.site: tls is stated'),
+      expect.stringContaining('webhooks.desk: url must begin with https://'),
+      expect.stringContaining('webhooks.desk: secrets.0 must be whsec_'),
+    ])
   })
 
   it('leave no store open where one of them cannot be opened', async () => {
