@@ -1,8 +1,35 @@
+import { expect } from 'vitest'
+import { eventually } from '../support/eventually.js'
+import type { KafkaServers } from '../support/servers/kafka.js'
 import { comparable } from './expected.js'
+import type { MemberProcess } from './kafkaMember.js'
 import type { TestPlant } from './kafkaPlants.js'
+import { readCommitted } from './kafkaRecords.js'
+import type { KafkaRun } from './kafkaRun.js'
+
+/**
+ * Waits until members have taken everything, ends them in order, and holds what they published to the unbroken runs.
+ * @param about what the figures that are printed are about
+ */
+export async function expectUnbroken(about: string, { servers, run, members, plants }: RunToCompare): Promise<void> {
+  await eventually('everything is taken', () => run.allTaken().catch(() => false), 300_000)
+  for (const member of members) expect(await member.end('SIGTERM')).toBe(0)
+  const compared = compareEvents(plants, await readCommitted(servers.client(), run.topics.events, run.partitions))
+  const messages = plants.reduce((sum, { lines }) => sum + lines.length, 0)
+  console.info(`${about}, ${messages} messages: ${JSON.stringify(compared)}`)
+  expect(compared).toEqual(unbroken(plants))
+  expect(await readCommitted(servers.client(), run.topics.deadLetters, run.partitions)).toEqual([])
+}
+
+interface RunToCompare {
+  readonly servers: KafkaServers
+  readonly run: KafkaRun
+  readonly members: readonly MemberProcess[]
+  readonly plants: readonly TestPlant[]
+}
 
 /** What was published beside what the unbroken runs publish, as numbers of events. */
-export interface Comparison {
+interface Comparison {
   readonly events: number
   readonly lost: number
   readonly doubled: number
@@ -15,7 +42,7 @@ export interface Comparison {
 }
 
 /** @param bodies every record of the topic, in order within each partition */
-export function compareEvents(plants: readonly TestPlant[], bodies: readonly string[]): Comparison {
+function compareEvents(plants: readonly TestPlant[], bodies: readonly string[]): Comparison {
   const expected = new Map(plants.flatMap(({ expected }) => [...expected]))
   const published = bodies.map(body => ({ ...(JSON.parse(body) as { id: string; source: string }), body }))
   const first = new Map(published.map(({ id, body }) => [id, body]))
@@ -34,7 +61,7 @@ export function compareEvents(plants: readonly TestPlant[], bodies: readonly str
 }
 
 /** What a run without any fault compares as. */
-export function unbroken(plants: readonly TestPlant[]): Comparison {
+function unbroken(plants: readonly TestPlant[]): Comparison {
   const events = plants.reduce((sum, { expected }) => sum + expected.size, 0)
   return { events, lost: 0, doubled: 0, foreign: 0, changed: 0, plantsOutOfOrder: 0 }
 }

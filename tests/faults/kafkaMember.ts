@@ -1,6 +1,6 @@
 import { spawn } from 'node:child_process'
-import { once } from 'node:events'
 import { createInterface } from 'node:readline'
+import { onTestFailed, onTestFinished } from 'vitest'
 import { eventually } from '../support/eventually.js'
 import { MAIN } from './built.js'
 import type { TestPlant } from './kafkaPlants.js'
@@ -12,14 +12,13 @@ type LogLine = Readonly<Record<string, unknown>> & { readonly msg?: string }
 export interface MemberProcess {
   /** Lines of its log so far. */
   readonly log: readonly LogLine[]
-  /** Resolves when it has its partitions and takes messages. */
-  readonly ready: () => Promise<void>
   /** @returns its exit code, null where a signal ended it */
   readonly end: (signal: 'SIGKILL' | 'SIGTERM') => Promise<number | null>
   readonly pause: () => void
   readonly resume: () => void
 }
 
+/** Starts a member; what is left of it at the end of the test is killed, and its log shown where the test failed. */
 export function startMember(run: KafkaRun, plants: readonly TestPlant[]): MemberProcess {
   const registers = plants.map(({ registerPath }) => registerPath)
   const args = ['serve', '--kafka', '--register', ...registers, '--connections', run.connectionsPath]
@@ -29,18 +28,21 @@ export function startMember(run: KafkaRun, plants: readonly TestPlant[]): Member
     log.push(line.startsWith('{') ? (JSON.parse(line) as LogLine) : { msg: line })
   })
   const ended = () => child.exitCode !== null || child.signalCode !== null
+  onTestFinished(() => void child.kill('SIGKILL'))
+  onTestFailed(() => {
+    console.error(
+      `member ${child.pid!}`,
+      log
+        .slice(-LINES_SHOWN)
+        .map(line => JSON.stringify(line))
+        .join('\n'),
+    )
+  })
   return {
     log,
-    ready: () =>
-      eventually('the member takes messages', () => {
-        if (ended()) throw new Error(JSON.stringify(log.slice(-20)))
-        return log.some(({ msg }) => msg === 'Member started')
-      }),
     end: async signal => {
-      if (ended()) return child.exitCode
-      const exited = once(child, 'exit')
       child.kill(signal)
-      await exited
+      await eventually(`the member ends after ${signal}`, ended)
       return child.exitCode
     },
     pause: () => void child.kill('SIGSTOP'),
@@ -48,6 +50,4 @@ export function startMember(run: KafkaRun, plants: readonly TestPlant[]): Member
   }
 }
 
-export async function endAll(members: readonly MemberProcess[]): Promise<void> {
-  await Promise.all(members.map(member => member.end('SIGKILL')))
-}
+const LINES_SHOWN = 25

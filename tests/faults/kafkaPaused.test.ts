@@ -2,10 +2,10 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import { eventually } from '../support/eventually.js'
 import { hasKafka, type KafkaServers, startKafka } from '../support/servers/kafka.js'
 import { build } from './built.js'
-import { compareEvents, unbroken } from './kafkaEvents.js'
-import { endAll, startMember } from './kafkaMember.js'
+import { expectUnbroken } from './kafkaEvents.js'
+import { startMember } from './kafkaMember.js'
 import { derivedPlants, interleaved, type TestPlant } from './kafkaPlants.js'
-import { readCommitted, sendAhead } from './kafkaRecords.js'
+import { sendAhead } from './kafkaRecords.js'
 import { prepareRun } from './kafkaRun.js'
 import { temporaryFolder } from './killed.js'
 
@@ -13,6 +13,8 @@ const PARTITIONS = 4
 /** One pause may fall between two commits; not all of them do. */
 const PAUSES = 4
 const AHEAD = 2_000
+/** What the broker answers a producer whose transactional id another has taken. */
+const FENCED = 'INVALID_PRODUCER_EPOCH'
 
 describe.skipIf(!hasKafka())('a member paused beyond its session and resumed', () => {
   const { folder, remove } = temporaryFolder()
@@ -36,32 +38,22 @@ describe.skipIf(!hasKafka())('a member paused beyond its session and resumed', (
       eventually(`${count} members have partitions`, async () => (await run.working()) === count, 120_000)
     const taken = (count: number) =>
       eventually(`${count} messages are taken`, async () => (await run.taken()) >= count, 300_000)
-    try {
+    await working(2)
+    const sending = sendAhead(servers.client(), run, messages, AHEAD)
+    for (let pause = 1; pause <= PAUSES; pause++) {
+      await taken((messages.length * pause) / (PAUSES + 2))
+      const paused = members[pause % 2]!
+      paused.pause()
+      await working(1)
+      // The heir has taken over, committed to every partition, and goes on.
+      await taken((await run.taken()) + AHEAD)
+      paused.resume()
       await working(2)
-      const sending = sendAhead(servers.client(), run, messages, AHEAD)
-      for (let pause = 1; pause <= PAUSES; pause++) {
-        await taken((messages.length * pause) / (PAUSES + 2))
-        const paused = members[pause % 2]!
-        paused.pause()
-        await working(1)
-        // The heir has taken over, committed to every partition, and goes on.
-        await taken((await run.taken()) + AHEAD)
-        paused.resume()
-        await working(2)
-      }
-      expect(await run.taken()).toBeLessThan(messages.length)
-      await sending
-      await eventually('everything is taken', run.allTaken, 300_000)
-      const log = members.flatMap(member => member.log)
-      for (const member of members) expect(await member.end('SIGTERM')).toBe(0)
-      const compared = compareEvents(plants, await readCommitted(servers.client(), run.topics.events, PARTITIONS))
-      const fenced = log.filter(line => JSON.stringify(line).includes('INVALID_PRODUCER_EPOCH')).length
-      console.info(`${PAUSES} pauses, ${fenced} fenced, ${messages.length} messages, ${JSON.stringify(compared)}`)
-      expect(compared).toEqual(unbroken(plants))
-      expect(fenced).toBeGreaterThan(0)
-    } finally {
-      await endAll(members)
-      await run.close()
     }
+    expect(await run.taken()).toBeLessThan(messages.length)
+    await sending
+    await expectUnbroken(`${PAUSES} pauses`, { servers, run, members, plants })
+    const fenced = members.flatMap(({ log }) => log.filter(line => JSON.stringify(line).includes(FENCED)))
+    expect(fenced.length).toBeGreaterThan(0)
   }, 600_000)
 })

@@ -1,20 +1,20 @@
 import { writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { type Admin, AssignerProtocol } from 'kafkajs'
+import { onTestFinished } from 'vitest'
 import type { KafkaServers } from '../support/servers/kafka.js'
 
-/** One run of members over topics of its own. */
+/** One run of members over topics of its own, within a test. */
 export interface KafkaRun {
   readonly connectionsPath: string
   readonly topics: Readonly<Record<'in' | 'events' | 'changelog' | 'deadLetters', string>>
-  readonly group: string
+  readonly partitions: number
   /** How many input messages the group has committed, as last heard of the brokers. */
   readonly taken: () => Promise<number>
   /** Whether everything on the input topic is committed. */
   readonly allTaken: () => Promise<boolean>
   /** How many members hold partitions now. */
   readonly working: () => Promise<number>
-  readonly close: () => Promise<void>
 }
 
 export async function prepareRun(
@@ -37,15 +37,19 @@ export async function prepareRun(
   ])
   const connectionsPath = join(folder, `${name}.connections.yaml`)
   const kinds = ['reading', 'grab', 'work', 'process', 'laboratory_check']
-  writeFileSync(connectionsPath, JSON.stringify({ kafka: { brokers: servers.bootstrap, group: name, topics, kinds } }))
+  writeFileSync(
+    connectionsPath,
+    JSON.stringify({ kafka: { brokers: servers.bootstrap, group: name, topics, kinds, sessionS: 6 } }),
+  )
   const admin = servers.client().admin()
   await admin.connect()
+  onTestFinished(() => admin.disconnect())
   const committed = () => committedOffsets(admin, name, topics.in)
   let heard = 0
   return {
     connectionsPath,
     topics,
-    group: name,
+    partitions,
     taken: async () => {
       try {
         heard = [...(await committed()).values()].reduce((sum, offset) => sum + offset, 0)
@@ -59,7 +63,6 @@ export async function prepareRun(
       return ends.every(({ partition, high }) => (taken.get(partition) ?? 0) === Number(high))
     },
     working: () => membersWithPartitions(admin, name, topics.in),
-    close: () => admin.disconnect(),
   }
 }
 
