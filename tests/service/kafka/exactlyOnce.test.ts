@@ -1,0 +1,220 @@
+import { Buffer } from 'node:buffer'
+import fc from 'fast-check'
+import { describe, expect, it } from 'vitest'
+import { keyPartition } from '../../../src/adapters/kafka/keyPartition.js'
+import type { RegisterFile } from '../../../src/model/register.js'
+import { createPlantRunner } from '../../../src/service/plantRunner.js'
+import { fakeCore, type FakeState, reading } from '../fakeCore.js'
+import type { CommitFate } from './memoryLog.js'
+import { TOPICS, workedLog } from './workedLog.js'
+
+const PARTITIONS = 2
+const PLANTS = ['alder', 'birch', 'cedar', 'dogwood', 'elm']
+/** Readings of each plant. */
+const READINGS = 30
+const files: readonly RegisterFile[] = PLANTS.map((plant, index) => ({
+  plant,
+  points: { [`P${String(index)}`]: { analyzers: { [`P${String(index)}-A`]: { unit: 'NTU' } } } },
+}))
+
+type Action =
+  | {
+      readonly do: 'deliver'
+      readonly partition: number
+      readonly count: number
+      readonly who: number
+      readonly topic: 'in' | 'rekeyed'
+    }
+  | { readonly do: 'advance'; readonly ms: number }
+  | { readonly do: 'fate'; readonly fate: CommitFate }
+  | { readonly do: 'failure'; readonly of: 'openWriter' | 'read' }
+  | { readonly do: 'kill' | 'takeOver' | 'leave'; readonly partition: number }
+
+const partition = fc.nat({ max: PARTITIONS - 1 })
+const action: fc.Arbitrary<Action> = fc.oneof(
+  {
+    weight: 8,
+    arbitrary: fc.record({
+      do: fc.constant('deliver' as const),
+      partition,
+      count: fc.integer({ min: 1, max: 40 }),
+      who: fc.constantFrom(0, 0, 0, 1),
+      topic: fc.constantFrom('in' as const, 'in' as const, 'rekeyed' as const),
+    }),
+  },
+  {
+    weight: 5,
+    arbitrary: fc.record({ do: fc.constant('advance' as const), ms: fc.constantFrom(1, 300, 600, 6_000, 61_000) }),
+  },
+  {
+    weight: 3,
+    arbitrary: fc.record({
+      do: fc.constant('fate' as const),
+      fate: fc.constantFrom<CommitFate[]>('well', 'fails', 'answer lost', 'pending'),
+    }),
+  },
+  {
+    weight: 1,
+    arbitrary: fc.record({
+      do: fc.constant('failure' as const),
+      of: fc.constantFrom('openWriter' as const, 'read' as const),
+    }),
+  },
+  {
+    weight: 3,
+    arbitrary: fc.record({ do: fc.constantFrom('kill' as const, 'takeOver' as const, 'leave' as const), partition }),
+  },
+)
+const actions = fc.array(action, { minLength: 10, maxLength: 60 })
+
+describe('plants worked over a log', () => {
+  it('publish exactly the events of the unbroken run, whatever dies, fails or changes hands', async () => {
+    await fc.assert(
+      fc.asyncProperty(actions, async list => {
+        const worked = await run(list, 'event', 'refuse')
+        expect(worked.lost).toEqual([])
+        for (const plant of PLANTS) expect(eventsOf(worked, plant)).toEqual(unbroken(plant))
+        expect(positionsOf(worked)).toEqual(expectedLetters('refuse'))
+      }),
+      { seed: 20261128, numRuns: 150 },
+    )
+  })
+
+  it('and so does the plant whose messages have to be keyed again first', async () => {
+    await fc.assert(
+      fc.asyncProperty(actions, async list => {
+        const worked = await run(list, 'event', 'rekey')
+        expect(worked.lost).toEqual([])
+        for (const plant of PLANTS) expect(eventsOf(worked, plant)).toEqual(unbroken(plant))
+        expect(positionsOf(worked)).toEqual(expectedLetters('rekey'))
+        expect(worked.log.records(TOPICS.rekeyed)).toHaveLength(READINGS)
+      }),
+      { seed: 20261129, numRuns: 150 },
+    )
+  })
+
+  it('keep their state and their events in step where ticks come from the clock', async () => {
+    await fc.assert(
+      fc.asyncProperty(actions, async list => {
+        const worked = await run(list, 'clock', 'rekey')
+        expect(worked.lost).toEqual([])
+        for (const plant of PLANTS) {
+          const events = eventsOf(worked, plant).map(body => JSON.parse(body) as { id: string; data: { sum: number } })
+          const state = savedState(worked, plant)
+          expect(events).toHaveLength(state.events)
+          expect(new Set(events.map(({ id }) => id)).size).toBe(events.length)
+          const sums = events.map(({ data }) => data.sum)
+          expect(sums).toEqual([...sums].sort((a, b) => a - b))
+          expect(state.sum).toBe((READINGS * (READINGS - 1)) / 2)
+          expect(Object.keys(state.seen)).toHaveLength(READINGS)
+        }
+      }),
+      { seed: 20261130, numRuns: 150 },
+    )
+  }, 120_000)
+})
+
+type Worked = Awaited<ReturnType<typeof run>>
+
+async function run(list: readonly Action[], ticks: 'clock' | 'event', keys: 'refuse' | 'rekey') {
+  const worked = workedLog({ core: fakeCore, files, partitions: PARTITIONS, keys, ticks })
+  const { log, clock } = worked
+  const queue = messages(keys)
+  const feed = (count: number): void => {
+    for (const { partition, key, value } of queue.splice(0, count)) log.append('in', partition, { key, value })
+    log.appendMarker('in', count % PARTITIONS)
+  }
+  for (let partition = 0; partition < PARTITIONS; partition++) worked.takeOver(partition)
+  await clock.settle()
+  for (const one of list) {
+    feed(6)
+    if (one.do === 'deliver') await worked.deliver(one.who, one.topic, one.partition, one.count)
+    else if (one.do === 'advance') await clock.advance(one.ms)
+    else if (one.do === 'fate') log.fates.push(one.fate)
+    else if (one.do === 'failure') log.failures[one.of]++
+    else {
+      if (one.do === 'kill') worked.kill(one.partition)
+      if (one.do === 'leave') await worked.leave(one.partition)
+      worked.takeOver(one.partition)
+      await clock.settle()
+    }
+  }
+  // In the end everything works, and is worked to the end by whoever holds it then.
+  log.fates.length = 0
+  log.failures.openWriter = log.failures.read = 0
+  feed(queue.length)
+  for (let partition = 0; partition < PARTITIONS; partition++) worked.takeOver(partition)
+  for (let round = 0; round < 12; round++) {
+    await clock.advance(1_000)
+    for (let partition = 0; partition < PARTITIONS; partition++) {
+      await worked.deliver(0, 'in', partition, 1_000)
+      if (keys === 'rekey') await worked.deliver(0, 'rekeyed', partition, 1_000)
+    }
+  }
+  for (let partition = 0; partition < PARTITIONS; partition++) await worked.leave(partition)
+  return worked
+}
+
+/** Plants in turns. The last one's writer does not know its plant, unless nothing is keyed again. */
+function messages(keys: 'refuse' | 'rekey') {
+  const list = Array.from({ length: READINGS }, (_, n) =>
+    PLANTS.map((plant, index) => {
+      const isKeyedWrong = keys === 'rekey' && plant === 'elm'
+      const key = isKeyedWrong ? 'gateway' : plant
+      const analyzer = `P${String(index)}-A`
+      const value = Buffer.from(reading(n).replace('P-A', analyzer))
+      return { partition: keyPartition(key, PARTITIONS), key, value }
+    }),
+  ).flat()
+  const strange = { partition: 0, key: 'nowhere', value: Buffer.from(reading(0)) }
+  const misplaced = {
+    partition: 1 - keyPartition('alder', PARTITIONS),
+    key: 'alder',
+    value: Buffer.from(reading(3).replace('P-A', 'P0-A')),
+  }
+  const broken = { partition: keyPartition('birch', PARTITIONS), key: 'birch', value: Buffer.from('{"kind":') }
+  list.splice(20, 0, strange)
+  if (keys === 'refuse') list.splice(40, 0, misplaced)
+  list.splice(60, 0, broken)
+  return list
+}
+
+function expectedLetters(keys: 'refuse' | 'rekey'): string[] {
+  // The last is the fake core's word for whatever it does not know.
+  return ['key_is_no_plant', ...(keys === 'refuse' ? ['partition_of_another_key'] : []), 'unknown_kind']
+}
+
+function positionsOf({ log }: Worked): string[] {
+  return log
+    .records(TOPICS.deadLetters)
+    .map(({ value }) => (JSON.parse(value!.toString()) as { reason: string }).reason)
+    .sort()
+}
+
+function eventsOf({ log }: Worked, plant: string): string[] {
+  return log
+    .records(TOPICS.events)
+    .filter(({ key }) => key?.toString() === plant)
+    .map(({ value }) => value!.toString())
+}
+
+function unbroken(plant: string): string[] {
+  const runner = createPlantRunner(fakeCore.create(plant), {
+    core: fakeCore,
+    ticks: 'event',
+    lastSeq: 0,
+    prefix: 'turbidrift',
+    softwareVersion: '0.0.0',
+  })
+  const index = PLANTS.indexOf(plant)
+  const inputs = Array.from({ length: READINGS }, (_, n) => ({
+    feed: 'kafka',
+    message: JSON.parse(reading(n).replace('P-A', `P${String(index)}-A`)) as unknown,
+  }))
+  return runner.advance(inputs).events.map(event => event.body)
+}
+
+function savedState({ log }: Worked, plant: string): FakeState {
+  const rows = log.records(TOPICS.changelog).filter(({ key }) => key?.toString() === `row/${plant}/plant/0`)
+  return JSON.parse(rows.at(-1)!.value!.toString()) as FakeState
+}
