@@ -55,3 +55,11 @@ export function tellConnection(log: Logger, who: Readonly<Record<string, string>
     else log.error({ ...who, problem: news.problem }, 'The broker refuses')
   }
 }
+
+/** Logs that the clock of the machine jumped. @param byMs below 0: backwards */
+export function tellJump(log: Logger): (byMs: number) => void {
+  return byMs => {
+    if (byMs > 0) log.warn({ byMs }, 'The clock went forward or the machine slept; check that its time is right')
+    else log.warn({ byMs }, 'The clock was set back; plant time waits until it has passed where it was')
+  }
+}

@@ -9,7 +9,7 @@ import { startDropFolderFeed } from './dropFolderFeed.js'
 import { createFeedHealth } from './feedHealth.js'
 import type { Feeds } from './feeds.js'
 import type { FeedSource } from './intake.js'
-import { sparingly } from './log.js'
+import { sparingly, tellJump } from './log.js'
 import { openPlant } from './openPlant.js'
 import { type Outbox, type SinkState, startOutbox } from './outbox.js'
 import { CLOCK_FEED } from './plantRunner.js'
@@ -154,10 +154,12 @@ export function openPlantService<S>(options: PlantServiceOptions, shared: Shared
         sources.push(startDropFolderFeed({ folder: options.dropFolder, file, batcher, stamp, log, schedule }))
       }
       if (ticks === 'clock') {
-        const feedsMissed = isReturn ? [...embedded, ...remote].map(({ name }) => name) : []
+        const feeds = [...embedded, ...remote].map(({ name }) => name)
+        const feedsMissed = isReturn ? feeds : []
         const tick = (message: unknown) =>
           batcher.offer({ input: { feed: CLOCK_FEED, receivedAt: new Date(now()).toISOString(), message } })
-        sources.push(startClockTicks({ now, schedule, feedsNotLive: health.notLive, feedsMissed, tick }))
+        const jumped = tellJump(log)
+        sources.push(startClockTicks({ now, schedule, feedsNotLive: health.notLive, feedsMissed, feeds, jumped, tick }))
       }
       log.info({ store: resolve(options.storePath), feeds: embedded.length + remote.length }, 'Plant started')
     },

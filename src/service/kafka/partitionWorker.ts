@@ -9,7 +9,7 @@ import {
 import type { RegisterMessage } from '../../model/messages.js'
 import type { RegisterFile } from '../../model/register.js'
 import { startClockTicks } from '../clockTicks.js'
-import { sparingly } from '../log.js'
+import { sparingly, tellJump } from '../log.js'
 import type { Core } from '../plantRunner.js'
 import type { MemberSettings } from './memberSettings.js'
 import { inputTopics, type PartitionState } from './partitionState.js'
@@ -287,6 +287,8 @@ export function createPartitionWorker<S>(options: WorkerOptions<S>): PartitionWo
       schedule,
       feedsNotLive: () => [],
       feedsMissed: [],
+      feeds: [],
+      jumped: tellJump(logger),
       tick: ({ time }) => {
         guarded(() => own.state.tick(time, isBehind()))
         note()
