@@ -1,6 +1,8 @@
 import { Buffer } from 'node:buffer'
+import type { EventEmitter } from 'node:events'
 import { createServer, type Server } from 'node:net'
 import { Aedes, type PublishPacket } from 'aedes'
+import { sayListenError } from './sayListenError.js'
 
 export interface EmbeddedBrokerOptions {
   /** 0 takes a free one. */
@@ -13,6 +15,10 @@ export interface EmbeddedBrokerOptions {
    */
   readonly onPublish: (topic: string, payload: Buffer, release: () => void) => boolean
   readonly clientsChanged: (connected: number) => void
+  /** A client was sent away or broke off. @param client its id, where it said one */
+  readonly clientFailed: (problem: string, client: string | undefined) => void
+  /** Something is wrong with the broker itself; it goes on where it can. */
+  readonly failed: (error: Error) => void
 }
 
 export interface EmbeddedBroker {
@@ -41,10 +47,17 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
   })
   aedes.on('client', () => options.clientsChanged(aedes.connectedClients))
   aedes.on('clientDisconnect', () => options.clientsChanged(aedes.connectedClients))
+  aedes.on('clientError', (client, error) => options.clientFailed(sayClientError(error), client.id))
+  aedes.on('connectionError', (_, error) => options.clientFailed(sayClientError(error), undefined))
+  // Its types leave out that it is an emitter of errors.
+  ;(aedes as EventEmitter).on('error', options.failed)
   const server = createServer(socket => void aedes.handle(socket))
   server.maxConnections = MAX_CONNECTIONS
   try {
     const port = await listen(server, options.port)
+    // For want of file handles, say: nobody new gets in until some are free, those connected stay.
+    server.on('error', options.failed)
+    server.on('drop', () => options.clientFailed(`more than ${MAX_CONNECTIONS} connections at once`, undefined))
     return {
       ok: true,
       broker: {
@@ -67,9 +80,22 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
     await new Promise<void>(resolve => {
       aedes.close(resolve)
     })
-    const why = error instanceof Error ? error.message : String(error)
-    return { ok: false, problem: `the embedded broker cannot listen on ${HOST}:${options.port}: ${why}` }
+    return {
+      ok: false,
+      problem: `the embedded broker cannot listen on ${HOST}:${options.port}: ${sayListenError(error)}`,
+    }
   }
+}
+
+const CLIENT_PROBLEMS: Readonly<Record<string, string>> = {
+  ECONNRESET: 'the connection broke off',
+  EPIPE: 'the connection broke off',
+  'connect did not arrive in time': 'it connected and said nothing',
+  'keep alive timeout': 'nothing was heard of it for one and a half times its keep-alive interval',
+}
+
+function sayClientError(error: NodeJS.ErrnoException): string {
+  return CLIENT_PROBLEMS[error.code ?? ''] ?? CLIENT_PROBLEMS[error.message] ?? error.message
 }
 
 function authorize(

@@ -1,9 +1,7 @@
 import { NO_CONNECTIONS } from '../adapters/connectionsFile.js'
-import { startEmbeddedBroker, type StartedBroker } from '../adapters/embeddedBroker.js'
-import { topicsOut } from '../adapters/mqttTopics.js'
 import { openStore, type Store } from '../adapters/sqliteStore.js'
-import { sparingly } from './log.js'
-import { embeddedPort, type PlantPlan, planPlants } from './planPlants.js'
+import { brokerOfPlants } from './brokerOfPlants.js'
+import { type PlantPlan, planPlants } from './planPlants.js'
 import { openPlantService, type PlantService } from './plantService.js'
 import type { ServiceOptions, ServiceParts, Shared } from './serviceOptions.js'
 
@@ -42,8 +40,10 @@ export async function startService<S>(options: ServiceOptions, parts: ServicePar
   let isLost = false
 
   const close = async (): Promise<void> => {
-    await Promise.all(plants.map(plant => plant.stop()))
-    for (const closeShared of closers) await closeShared()
+    const closed = await Promise.allSettled(plants.map(plant => plant.stop()))
+    for (const closeShared of closers) closed.push(...(await Promise.allSettled([closeShared()])))
+    for (const each of closed)
+      if (each.status === 'rejected') log.error({ err: each.reason }, 'Not everything could be closed')
   }
   const stop = (code: number): Promise<void> =>
     (stopping ??= (async () => {
@@ -58,7 +58,7 @@ export async function startService<S>(options: ServiceOptions, parts: ServicePar
   }
 
   plants = stores.opened.map(({ plan, store }) => openPlantService({ ...plan, store, lost }, shared))
-  const started = await startBroker(planned.plans, plants, shared)
+  const started = await brokerOfPlants(planned.plans, plants, shared)
   if (!started.ok) {
     await close()
     return { ok: false, problems: [started.problem] }
@@ -96,30 +96,4 @@ function openStores(plans: readonly PlantPlan[]): OpenedStores {
   if (problems.length === 0) return { ok: true, opened }
   for (const { store } of opened) store.close()
   return { ok: false, problems }
-}
-
-/** One embedded broker for all plants, where a feed needs it or a port was asked for. */
-async function startBroker<S>(
-  plans: readonly PlantPlan[],
-  plants: readonly PlantService[],
-  { options, log, now }: Shared<S>,
-): Promise<StartedBroker | { readonly ok: true; readonly broker: undefined }> {
-  const wantedPort = embeddedPort(options, plans)
-  if (wantedPort === undefined) return { ok: true, broker: undefined }
-  const unread = sparingly(now, messages => log.warn({ messages }, 'Messages on topics that no feed reads'))
-  const started = await startEmbeddedBroker({
-    port: wantedPort,
-    reserved: plants.map(({ plant }) => topicsOut(plant)),
-    onPublish: (topic, payload, release) => {
-      if (plants.some(plant => plant.take(topic, payload, release))) return true
-      unread()
-      return false
-    },
-    clientsChanged: clients => log.debug({ clients }, 'Clients of the embedded broker'),
-  })
-  if (started.ok) {
-    const { port } = started.broker
-    log.info({ url: `mqtt://127.0.0.1:${port}`, port }, 'Embedded broker listens')
-  }
-  return started
 }

@@ -1,6 +1,12 @@
+import { once } from 'node:events'
+import { createConnection } from 'node:net'
 import mqtt, { type MqttClient } from 'mqtt'
 import { afterEach, describe, expect, it } from 'vitest'
-import { type EmbeddedBroker, startEmbeddedBroker } from '../../src/adapters/embeddedBroker.js'
+import {
+  type EmbeddedBroker,
+  type EmbeddedBrokerOptions,
+  startEmbeddedBroker,
+} from '../../src/adapters/embeddedBroker.js'
 import { mqttSink } from '../../src/adapters/mqttSink.js'
 import { topicOf, topicsOut } from '../../src/adapters/mqttTopics.js'
 import { eventually } from '../support/eventually.js'
@@ -86,7 +92,7 @@ describe('embedded broker', () => {
         held.push(release)
         return true
       },
-      connected => (clients = connected),
+      { clientsChanged: connected => (clients = connected) },
     )
     const sender = await connect(broker)
     sender.publish('site/a', '1', { qos: 1 })
@@ -102,13 +108,26 @@ describe('embedded broker', () => {
 
   it('says so when its port is taken', async () => {
     const broker = await start(() => false)
-    const second = await startEmbeddedBroker({
-      port: broker.port,
-      reserved: [RESERVED],
-      onPublish: () => false,
-      clientsChanged: () => {},
+    const second = await startEmbeddedBroker({ ...OPTIONS, port: broker.port })
+    expect(second).toEqual({
+      ok: false,
+      problem: `the embedded broker cannot listen on 127.0.0.1:${broker.port}: another program listens there already: end it, or choose another port`,
     })
-    expect(second).toMatchObject({ ok: false })
+  })
+
+  it('tells in words why it cut a client off, and serves the others', async () => {
+    const told: string[] = []
+    const broker = await start(() => false, { clientFailed: (problem, client) => told.push(`${client}: ${problem}`) })
+    const babbler = createConnection(broker.port, '127.0.0.1')
+    babbler.write('GET / HTTP/1.1\r\n\r\n')
+    await once(babbler, 'close')
+    const forger = await connect(broker, 'forger')
+    forger.publish(`${RESERVED}event/work.confirmed`, '{}', { qos: 1 })
+    await eventually('both are told', () => told.length >= 2)
+    expect(told[0]).toMatch(/^undefined: /)
+    expect(told[1]).toBe('forger: turbidrift/hollin-weir/# is published by the service only')
+    const other = await connect(broker)
+    await other.publishAsync('site/a', 'x', { qos: 1 })
   })
 
   it('serves a client that first tries MQTT 5: the sink goes on with 3.1.1', async () => {
@@ -133,18 +152,30 @@ describe('embedded broker', () => {
   })
 })
 
+const OPTIONS: EmbeddedBrokerOptions = {
+  port: 0,
+  reserved: [RESERVED],
+  onPublish: () => false,
+  clientsChanged: () => {},
+  clientFailed: () => {},
+  failed: error => {
+    throw error
+  },
+}
+
 async function start(
-  onPublish: Parameters<typeof startEmbeddedBroker>[0]['onPublish'],
-  clientsChanged: (connected: number) => void = () => {},
+  onPublish: EmbeddedBrokerOptions['onPublish'],
+  more: Partial<EmbeddedBrokerOptions> = {},
 ): Promise<EmbeddedBroker> {
-  const started = await startEmbeddedBroker({ port: 0, reserved: [RESERVED], onPublish, clientsChanged })
+  const started = await startEmbeddedBroker({ ...OPTIONS, ...more, onPublish })
   if (!started.ok) throw new Error(started.problem)
   open.push(started.broker.close)
   return started.broker
 }
 
-async function connect(broker: EmbeddedBroker): Promise<MqttClient> {
-  const client = await mqtt.connectAsync(`mqtt://127.0.0.1:${broker.port}`, { reconnectPeriod: 0 })
+async function connect(broker: EmbeddedBroker, clientId?: string): Promise<MqttClient> {
+  const named = clientId === undefined ? {} : { clientId }
+  const client = await mqtt.connectAsync(`mqtt://127.0.0.1:${broker.port}`, { reconnectPeriod: 0, ...named })
   client.on('error', () => {})
   open.push(async () => {
     await client.endAsync(true)

@@ -1,0 +1,39 @@
+import { startEmbeddedBroker, type StartedBroker } from '../adapters/embeddedBroker.js'
+import { topicsOut } from '../adapters/mqttTopics.js'
+import { sparingly } from './log.js'
+import { embeddedPort, type PlantPlan } from './planPlants.js'
+import type { PlantService } from './plantService.js'
+import type { Shared } from './serviceOptions.js'
+
+/** One embedded broker for all plants; undefined where none is needed. */
+export async function brokerOfPlants<S>(
+  plans: readonly PlantPlan[],
+  plants: readonly PlantService[],
+  { options, log, now }: Shared<S>,
+): Promise<StartedBroker | { readonly ok: true; readonly broker: undefined }> {
+  const wantedPort = embeddedPort(options, plans)
+  if (wantedPort === undefined) return { ok: true, broker: undefined }
+  const unread = sparingly(now, messages => log.warn({ messages }, 'Messages on topics that no feed reads'))
+  let last: { readonly problem: string; readonly client: string | undefined }
+  const failed = sparingly(now, clients => log.warn({ clients, last }, 'Clients of the embedded broker were cut off'))
+  const started = await startEmbeddedBroker({
+    port: wantedPort,
+    reserved: plants.map(({ plant }) => topicsOut(plant)),
+    onPublish: (topic, payload, release) => {
+      if (plants.some(plant => plant.take(topic, payload, release))) return true
+      unread()
+      return false
+    },
+    clientsChanged: clients => log.debug({ clients }, 'Clients of the embedded broker'),
+    clientFailed: (problem, client) => {
+      last = { problem, client }
+      failed()
+    },
+    failed: err => log.error({ err }, 'Something is wrong with the embedded broker'),
+  })
+  if (started.ok) {
+    const { port } = started.broker
+    log.info({ url: `mqtt://127.0.0.1:${port}`, port }, 'Embedded broker listens')
+  }
+  return started
+}
