@@ -1,8 +1,10 @@
 import type { RecordedInput } from '../model/recordedInput.js'
 
-/** One input on its way to the disk. */
+/** One input on its way to the disk, or what a source has to remember of what it read. */
 export interface Pending {
-  readonly input: RecordedInput
+  readonly input?: RecordedInput
+  /** Rows of the store to be written together with the input. */
+  readonly rows?: ReadonlyMap<string, string>
   /** Called once the input is safe on disk; never otherwise. Must not throw. */
   readonly committed?: () => void
 }
@@ -10,7 +12,7 @@ export interface Pending {
 /** @template B a batch worked out and ready to be written */
 export interface BatcherOptions<B> {
   /** Works the inputs through the core; called once for each batch, in order. */
-  readonly prepare: (inputs: readonly RecordedInput[]) => B
+  readonly prepare: (inputs: readonly RecordedInput[], rows: ReadonlyMap<string, string>) => B
   /** Writes the batch as a whole or throws; after a throw it is called again with the same batch. */
   readonly write: (batch: B) => void
   /** Calls back when all that was written before the call is safe, or with why it is not: then the disk is lost. */
@@ -130,7 +132,8 @@ export function createBatcher<B>(options: BatcherOptions<B>): Batcher {
     busy = true
     let batch: B
     try {
-      batch = options.prepare(items.map(item => item.input))
+      const inputs = items.flatMap(({ input }) => (input === undefined ? [] : [input]))
+      batch = options.prepare(inputs, new Map(items.flatMap(({ rows }) => [...(rows ?? [])])))
     } catch (error) {
       giveUp(error)
       return

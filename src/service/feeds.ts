@@ -52,7 +52,7 @@ export function resolveFeeds(file: RegisterFile, { connections, defaultKinds, al
   const problems: string[] = []
   for (const feed of declared) {
     const tell = (problem: string) => problems.push(`feed ${feed.name} of ${file.plant}: ${problem}`)
-    const opened = openSource(feed)
+    const opened = openSource(feed, file)
     if (!opened.ok) {
       tell(opened.problem)
       continue

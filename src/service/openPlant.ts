@@ -4,7 +4,7 @@ import { canonicalJson } from '../model/canonicalJson.js'
 import type { RegisterMessage } from '../model/messages.js'
 import type { RegisterFile } from '../model/register.js'
 import { type Batcher, type BatchLimits, createBatcher } from './batcher.js'
-import { type Core, createPlantRunner, type TickSource, toOutbox } from './plantRunner.js'
+import { type Core, createPlantRunner, type TickSource, toOutbox, type WorkedBatch } from './plantRunner.js'
 import { recoverState } from './recover.js'
 
 export interface OpenPlantOptions<S> {
@@ -22,9 +22,13 @@ export interface OpenPlantOptions<S> {
   readonly limits?: Partial<BatchLimits>
   /** State is saved at most so often; the journal bridges the time between. */
   readonly saveEveryMs?: number
-  readonly written: (batch: StoreBatch) => void
+  /** @param seconds from when it was worked out until it was safe */
+  readonly written: (batch: PlantBatch, seconds: number) => void
   readonly lost: (error: unknown) => void
 }
+
+/** One batch as it is written. */
+export type PlantBatch = WorkedBatch & Pick<StoreBatch, 'state' | 'meta'>
 
 export interface OpenPlant {
   readonly batcher: Batcher
@@ -59,8 +63,8 @@ export function openPlant<S>(options: OpenPlantOptions<S>): OpenPlant {
   let savedMs = now()
   let savedSeq = store.stateSeq()
 
-  const withState = (batch: StoreBatch): StoreBatch => {
-    const seq = batch.journal.at(-1)?.seq ?? 0
+  const withState = (batch: PlantBatch): PlantBatch => {
+    const seq = batch.journal.at(-1)?.seq ?? savedSeq
     const due = now() - savedMs >= (options.saveEveryMs ?? SAVE_EVERY_MS) || seq - savedSeq >= SAVE_EVERY_INPUTS
     if (!due) return batch
     savedMs = now()
@@ -77,14 +81,14 @@ export function openPlant<S>(options: OpenPlantOptions<S>): OpenPlant {
     log.info({ hash: message.hash, changed: message.changed.length }, 'Register taken')
   }
 
-  const batcher = createBatcher<StoreBatch>({
-    prepare: inputs => withState(runner.advance(inputs)),
-    write: batch => {
+  const batcher = createBatcher<{ readonly batch: PlantBatch; readonly workedMs: number }>({
+    prepare: (inputs, meta) => ({ batch: withState({ ...runner.advance(inputs), meta }), workedMs: performance.now() }),
+    write: ({ batch }) => {
       const committed = store.write(batch)
       if (committed.differing.length > 0) log.error({ first: committed.differing[0] }, 'An event id was used twice')
     },
     synced: store.synced,
-    written: options.written,
+    written: ({ batch, workedMs }) => options.written(batch, (performance.now() - workedMs) / 1_000),
     failed: (err, attempt) => log.error({ err, attempt }, 'Batch could not be written and will be tried again'),
     lost: options.lost,
     schedule: options.schedule,

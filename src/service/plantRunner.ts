@@ -45,6 +45,13 @@ export interface WorkedBatch {
   readonly events: readonly Omit<OutboxRow, 'seq'>[]
   readonly rejects: readonly RejectRow[]
   readonly series: readonly SeriesPoint[]
+  readonly counts: ReadonlyMap<string, FeedCounts>
+}
+
+/** What one batch held of a feed. */
+export interface FeedCounts {
+  readonly taken: number
+  readonly repeated: number
 }
 
 export interface PlantRunner {
@@ -67,6 +74,7 @@ export function createPlantRunner<S>(state: S, options: RunnerOptions<S>): Plant
       const events: Omit<OutboxRow, 'seq'>[] = []
       const rejects: RejectRow[] = []
       const series: SeriesPoint[] = []
+      const counts = new Map<string, FeedCounts>()
       const takeSeries = (points: readonly SeriesPoint[]) => {
         for (const point of points) series.push(point)
       }
@@ -77,6 +85,7 @@ export function createPlantRunner<S>(state: S, options: RunnerOptions<S>): Plant
         journal.push({ seq: ++seq, input: text })
         if (input.position !== undefined) positions.set(input.feed, input.position)
         for (const event of stepped.events) events.push(toOutbox(event, options))
+        count(counts, input.feed, stepped.outcome.kind === 'repeat')
         if (stepped.outcome.kind === 'rejected') rejects.push(toReject(seq, input, stepped.outcome.faults ?? []))
       }
       for (const input of inputs) {
@@ -86,7 +95,7 @@ export function createPlantRunner<S>(state: S, options: RunnerOptions<S>): Plant
           take({ feed: CLOCK_FEED, message: due })
         }
       }
-      return { journal, positions, events, rejects, series }
+      return { journal, positions, events, rejects, series, counts }
     },
     serialise: () => core.serialise(current),
   }
@@ -99,6 +108,11 @@ export function toOutbox(
 ): Omit<OutboxRow, 'seq'> {
   const body = canonicalJson(toCloudEvent(event, options.prefix, options.softwareVersion))
   return { id: event.id, type: event.type, subject: event.subject, body }
+}
+
+function count(counts: Map<string, FeedCounts>, feed: string, isRepeat: boolean): void {
+  const { taken, repeated } = counts.get(feed) ?? { taken: 0, repeated: 0 }
+  counts.set(feed, { taken: taken + 1, repeated: repeated + (isRepeat ? 1 : 0) })
 }
 
 const EXCERPT_LENGTH = 1_024

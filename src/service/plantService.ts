@@ -12,6 +12,7 @@ import type { FeedSource } from './intake.js'
 import { sparingly, tellJump } from './log.js'
 import { openPlant } from './openPlant.js'
 import { type Outbox, type SinkState, startOutbox } from './outbox.js'
+import { countPlant } from './plantMetrics.js'
 import { CLOCK_FEED } from './plantRunner.js'
 import { startPlantSeries } from './plantSeries.js'
 import { connectRemoteFeed } from './remoteFeed.js'
@@ -21,6 +22,7 @@ import type { Shared } from './serviceOptions.js'
 import { keepServiceStatus } from './serviceStatus.js'
 import { openSinks } from './sinks.js'
 import { tellSinks } from './tellSinks.js'
+import { tellSource } from './tellSource.js'
 import { EVENT_TYPE_PREFIX } from './version.js'
 
 export interface PlantServiceOptions {
@@ -78,11 +80,12 @@ export function openPlantService<S>(options: PlantServiceOptions, shared: Shared
     withSeries: connections.influx !== undefined,
     schedule,
     ...(saveEveryMs === undefined ? {} : { saveEveryMs }),
-    written: batch => {
+    written: (batch, seconds) => {
       if (batch.rejects.length > 0) refused()
       if (batch.events.length > 0) outbox?.wake()
       status.written(batch)
-      if (batch.series !== undefined && batch.series.length > 0) series?.wake()
+      counts?.written(batch, seconds)
+      if (batch.series.length > 0) series?.wake()
     },
     lost: err => {
       log.fatal({ err }, 'The service cannot go on')
@@ -99,6 +102,17 @@ export function openPlantService<S>(options: PlantServiceOptions, shared: Shared
     now,
     schedule,
   })
+  const counts =
+    shared.metrics === undefined
+      ? undefined
+      : countPlant({ metrics: shared.metrics, file, status: status.current, sinks: () => outbox?.state() ?? [] })
+  for (const { name, begin } of [...embedded, ...remote]) {
+    const tell = tellSource(log, name, now)
+    begin?.(store.meta, news => {
+      tell(news)
+      counts?.told(name, news)
+    })
+  }
   const stamp = (): string | undefined => (ticks === 'event' ? undefined : new Date(now()).toISOString())
   /** What stops the sources of messages, in the order they were started. */
   const sources: (() => void)[] = []
@@ -111,21 +125,18 @@ export function openPlantService<S>(options: PlantServiceOptions, shared: Shared
     committed: () => void,
     taken?: () => void,
   ): boolean => {
-    const inputs = read(topic, payload, stamp())
-    if (inputs === undefined) return false
+    const came = read(topic, payload, stamp())
+    if (came === undefined) return false
+    const { inputs, rows } = came
     for (const input of inputs) {
       const messageMs = timeOf(input)
       if (messageMs !== undefined) health.heard(name, messageMs, now())
+      counts?.heard(name, input.message, ticks === 'event' ? undefined : now())
     }
     // They are written in order, so with the last one all are on disk.
-    for (const [index, input] of inputs.entries()) {
-      const isLast = index === inputs.length - 1
-      batcher.offer(isLast ? { input, committed } : { input }, isLast ? taken : undefined)
-    }
-    if (inputs.length === 0) {
-      committed()
-      taken?.()
-    }
+    for (const input of inputs.slice(0, -1)) batcher.offer({ input })
+    const input = inputs.at(-1)
+    batcher.offer({ ...(input && { input }), ...(rows && { rows }), committed }, taken)
     return true
   }
 
@@ -168,6 +179,7 @@ export function openPlantService<S>(options: PlantServiceOptions, shared: Shared
     stop: async () => {
       for (const end of sources) end()
       status.stop()
+      counts?.stop()
       await batcher.stop()
       await Promise.all(connected.map(close => close()))
       if (!isLost) saveState()

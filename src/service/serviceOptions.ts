@@ -3,6 +3,7 @@ import type { Logger } from 'pino'
 import type { Connections } from '../adapters/connectionsFile.js'
 import type { FeedKind, RegisterMessage } from '../model/messages.js'
 import type { RegisterFile } from '../model/register.js'
+import type { Metrics } from './metrics.js'
 import type { Core } from './plantRunner.js'
 
 export interface ServiceOptions {
@@ -35,6 +36,8 @@ export interface ServiceParts<S> {
   readonly log: Logger
   readonly stdout: Writable
   readonly now: () => number
+  /** Where the service counts what it does; nowhere without it. */
+  readonly metrics?: Metrics
 }
 
 /** What all plants of the process share. */

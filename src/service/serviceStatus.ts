@@ -18,7 +18,10 @@ export interface ServiceStatusOptions {
   readonly schedule: (afterMs: number, run: () => void) => () => void
 }
 
+export type OnlineStatus = Extract<ServiceStatus, { readonly state: 'online' }>
+
 export interface ServiceStatusKeeper {
+  readonly current: () => OnlineStatus
   /** What the connections that publish events carry besides. */
   readonly source: StatusSource
   /** Takes plant time and assessments out of what was just written. */
@@ -49,6 +52,7 @@ export function keepServiceStatus(options: ServiceStatusOptions): ServiceStatusK
   for (const status of options.statuses) take(status)
 
   return {
+    current: online,
     source: {
       topic: `${topicsOut(file.plant)}service`,
       lost: text({ ...common, state: 'offline', because: 'lost' }),
@@ -78,7 +82,7 @@ export function keepServiceStatus(options: ServiceStatusOptions): ServiceStatusK
     else assessed.add(subject)
   }
 
-  function online(): ServiceStatus {
+  function online(): OnlineStatus {
     const atMs = now()
     return {
       ...common,
