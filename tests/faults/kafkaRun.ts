@@ -7,6 +7,8 @@ import type { KafkaServers } from '../support/servers/kafka.js'
 /** One run of members over topics of its own, within a test. */
 export interface KafkaRun {
   readonly connectionsPath: string
+  /** What stands under `kafka` there. */
+  readonly connection: Readonly<Record<string, unknown>>
   readonly topics: Readonly<Record<'in' | 'events' | 'changelog' | 'deadLetters', string>>
   readonly partitions: number
   /** How many input messages the group has committed, as last heard of the brokers. */
@@ -35,12 +37,10 @@ export async function prepareRun(
     { topic: topics.changelog, partitions, settings: { 'cleanup.policy': 'compact' } },
     { topic: topics.deadLetters, partitions },
   ])
-  const connectionsPath = join(folder, `${name}.connections.yaml`)
   const kinds = ['reading', 'grab', 'work', 'process', 'laboratory_check']
-  writeFileSync(
-    connectionsPath,
-    JSON.stringify({ kafka: { brokers: servers.bootstrap, group: name, topics, kinds, sessionS: 6 } }),
-  )
+  const connection = { brokers: servers.bootstrap, group: name, topics, kinds, sessionS: 6, ...login(servers, folder) }
+  const connectionsPath = join(folder, `${name}.connections.yaml`)
+  writeFileSync(connectionsPath, JSON.stringify({ kafka: connection }))
   const admin = servers.client().admin()
   await admin.connect()
   onTestFinished(() => admin.disconnect())
@@ -48,6 +48,7 @@ export async function prepareRun(
   let heard = 0
   return {
     connectionsPath,
+    connection,
     topics,
     partitions,
     taken: async () => {
@@ -63,6 +64,16 @@ export async function prepareRun(
       return ends.every(({ partition, high }) => (taken.get(partition) ?? 0) === Number(high))
     },
     working: () => membersWithPartitions(admin, name, topics.in),
+  }
+}
+
+function login({ secure }: KafkaServers, folder: string): Readonly<Record<string, unknown>> {
+  if (secure === undefined) return {}
+  const file = join(folder, 'kafka-password')
+  writeFileSync(file, secure.password, { mode: 0o600 })
+  return {
+    tls: { ca: secure.ca },
+    sasl: { mechanism: 'scram-sha-512', username: secure.user, password: { file } },
   }
 }
 

@@ -15,13 +15,18 @@ export function temporaryFolder(): { readonly folder: string; readonly remove: (
   return { folder, remove: () => rmSync(folder, { recursive: true, force: true }) }
 }
 
-/** Numbers of messages after which the service is killed: drawn once, from a seed, all over the run. */
+/** Numbers of messages after which the service is killed: all over the run. */
 export function killMoments(messages: number): readonly number[] {
-  let state = 20261125
-  return Array.from({ length: KILLS }, (_, index) => {
+  return moments(20261125, KILLS, messages * 0.95)
+}
+
+/** So many numbers up to a last one, in order: drawn once, from a seed, one in each of as many equal parts. */
+export function moments(seed: number, count: number, last: number): readonly number[] {
+  let state = seed
+  return Array.from({ length: count }, (_, index) => {
     // Numerical Recipes' linear congruential generator: any spread will do here.
     state = (Math.imul(state, 1_664_525) + 1_013_904_223) >>> 0
-    return Math.floor(((index + state / 2 ** 32) / KILLS) * messages * 0.95)
+    return Math.floor(((index + state / 2 ** 32) / count) * last)
   })
 }
 
