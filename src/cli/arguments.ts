@@ -1,5 +1,6 @@
 import { InvalidArgumentError } from 'commander'
 import { parseInstant } from '../model/time.js'
+import { type MetricsAddress, parseMetricsAddress } from '../service/metricsServer.js'
 
 /** Reads a whole number inside bounds from the command line. */
 export function wholeNumber(least: number, most = Number.MAX_SAFE_INTEGER): (text: string) => number {
@@ -29,4 +30,11 @@ export function instantArgument(text: string): number {
   const atMs = parseInstant(text)
   if (atMs !== undefined) return atMs
   throw new InvalidArgumentError('must be a time with offset, such as 2026-05-09T10:15:00Z.')
+}
+
+/** Reads where metrics are to be served: HOST:PORT, or a port alone. */
+export function metricsAddress(text: string): MetricsAddress {
+  const address = parseMetricsAddress(text)
+  if (address !== undefined) return address
+  throw new InvalidArgumentError('must be HOST:PORT such as 127.0.0.1:9464, or a port alone.')
 }

@@ -9,7 +9,7 @@ import type { Shared } from './serviceOptions.js'
 export async function brokerOfPlants<S>(
   plans: readonly PlantPlan[],
   plants: readonly PlantService[],
-  { options, log, now }: Shared<S>,
+  { options, log, now, metrics }: Shared<S>,
 ): Promise<StartedBroker | { readonly ok: true; readonly broker: undefined }> {
   const wantedPort = embeddedPort(options, plans)
   if (wantedPort === undefined) return { ok: true, broker: undefined }
@@ -22,6 +22,7 @@ export async function brokerOfPlants<S>(
     onPublish: (topic, payload, release) => {
       if (plants.some(plant => plant.take(topic, payload, release))) return true
       unread()
+      metrics?.unread()
       return false
     },
     clientsChanged: clients => log.debug({ clients }, 'Clients of the embedded broker'),

@@ -15,7 +15,7 @@ import { type Outbox, type SinkState, startOutbox } from './outbox.js'
 import { countPlant } from './plantMetrics.js'
 import { CLOCK_FEED } from './plantRunner.js'
 import { startPlantSeries } from './plantSeries.js'
-import { connectRemoteFeed } from './remoteFeed.js'
+import { connectRemoteFeed, type RemoteFeedOptions } from './remoteFeed.js'
 import { schedule } from './schedule.js'
 import type { SeriesPump } from './seriesPump.js'
 import type { Shared } from './serviceOptions.js'
@@ -140,6 +140,12 @@ export function openPlantService<S>(options: PlantServiceOptions, shared: Shared
     return true
   }
 
+  const takeRemote: RemoteFeedOptions['take'] = (...came) => {
+    const isRead = take(...came)
+    if (!isRead) counts?.unread()
+    return isRead
+  }
+
   return {
     plant: file.plant,
     store,
@@ -159,7 +165,8 @@ export function openPlantService<S>(options: PlantServiceOptions, shared: Shared
       outbox = startOutbox({ store, sinks, limits: connections.outbox, news, schedule, now, chance: Math.random })
       if (connections.influx !== undefined) series = startPlantSeries(connections.influx, store.series, log)
       for (const feed of remote) {
-        connected.push(connectRemoteFeed(feed, { plant: file.plant, log, now, health, changed: status.changed, take }))
+        const own = { plant: file.plant, log, now, health, isReturn, changed: status.changed, take: takeRemote }
+        connected.push(connectRemoteFeed(feed, own))
       }
       if (options.dropFolder !== undefined) {
         sources.push(startDropFolderFeed({ folder: options.dropFolder, file, batcher, stamp, log, schedule }))

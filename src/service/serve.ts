@@ -1,6 +1,9 @@
+import type { Logger } from 'pino'
 import { NO_CONNECTIONS, readConnectionsFile } from '../adapters/connectionsFile.js'
 import { registerMessage } from '../core/registerInput.js'
 import { createLog, type LogLevel } from './log.js'
+import { createMetrics, type Metrics } from './metrics.js'
+import { type MetricsAddress, startMetricsServer } from './metricsServer.js'
 import { PLANT_CORE } from './plantCore.js'
 import { secretGuard } from './secretGuard.js'
 import { startService } from './service.js'
@@ -11,6 +14,8 @@ export interface ServeOptions extends Omit<ServiceOptions, 'connections'> {
   /** connections.yaml */
   readonly connectionsPath?: string
   readonly logLevel?: LogLevel
+  /** Where metrics are served; default nowhere. */
+  readonly metricsAt?: MetricsAddress
 }
 
 /**
@@ -19,7 +24,7 @@ export interface ServeOptions extends Omit<ServiceOptions, 'connections'> {
  * @returns exit code: 0 after a signal, 1 where it could not start or lost its store
  */
 export async function runServe(options: ServeOptions): Promise<number> {
-  const { connectionsPath, logLevel, ...serviceOptions } = options
+  const { connectionsPath, logLevel, metricsAt, ...serviceOptions } = options
   const read =
     connectionsPath === undefined
       ? { ok: true as const, connections: NO_CONNECTIONS }
@@ -28,6 +33,8 @@ export async function runServe(options: ServeOptions): Promise<number> {
   const { connections } = read
   const guard = secretGuard(connections)
   const log = createLog(logLevel, guard)
+  const measured = metricsAt === undefined ? undefined : await serveMetrics(metricsAt, log)
+  if (measured?.ok === false) return refuse([measured.problem])
   const started = await startService(
     { ...serviceOptions, connections },
     {
@@ -37,9 +44,13 @@ export async function runServe(options: ServeOptions): Promise<number> {
       log,
       stdout: process.stdout,
       now: Date.now,
+      ...(measured === undefined ? {} : { metrics: measured.metrics }),
     },
   )
-  if (!started.ok) return refuse(started.problems.map(guard))
+  if (!started.ok) {
+    await measured?.close()
+    return refuse(started.problems.map(guard))
+  }
   const { service } = started
   const release = onSignal(signal => {
     log.info({ signal }, 'Ending')
@@ -47,7 +58,21 @@ export async function runServe(options: ServeOptions): Promise<number> {
   })
   const code = await service.ended
   release()
+  await measured?.close()
   return code
+}
+
+type MeasuredService =
+  | { readonly ok: true; readonly metrics: Metrics; readonly close: () => Promise<void> }
+  | { readonly ok: false; readonly problem: string }
+
+async function serveMetrics(address: MetricsAddress, log: Logger): Promise<MeasuredService> {
+  const metrics = createMetrics()
+  const started = await startMetricsServer(address, metrics)
+  if (!started.ok) return started
+  const { port, close } = started.server
+  log.info({ host: address.host, port }, 'Metrics are served')
+  return { ok: true, metrics, close }
 }
 
 function refuse(problems: readonly string[]): number {

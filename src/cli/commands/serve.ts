@@ -1,8 +1,9 @@
 import { type Command, Option } from 'commander'
 import { FEED_KINDS, type FeedKind } from '../../model/messages.js'
 import { type MemberRunOptions, runMember } from '../../service/kafka/runMember.js'
+import type { MetricsAddress } from '../../service/metricsServer.js'
 import { runServe, type ServeOptions } from '../../service/serve.js'
-import { wholeNumber } from '../arguments.js'
+import { metricsAddress, wholeNumber } from '../arguments.js'
 
 interface ServeFlags {
   readonly register: readonly string[]
@@ -16,6 +17,7 @@ interface ServeFlags {
   readonly kafka?: boolean
   readonly createTopics?: number
   readonly prefix?: string
+  readonly metrics?: MetricsAddress
   readonly logLevel?: NonNullable<ServeOptions['logLevel']>
 }
 
@@ -52,6 +54,11 @@ export function addServe(program: Command, keep: (running: Promise<number>) => P
       'folder in which people put CSV or NDJSON files, each read once; with several plants <folder>/<plant>',
     )
     .option('--events <file>', 'add every event to a file as NDJSON; - for standard output')
+    .option(
+      '--metrics <address>',
+      'serve metrics for Prometheus at http://HOST:PORT/metrics; a port alone: on this machine only',
+      metricsAddress,
+    )
     .option('--prefix <word>', 'what event types begin with; default turbidrift')
     .addOption(new Option('--log-level <level>', 'default info').choices(['debug', 'info', 'warn', 'error', 'silent']))
     .addHelpText(
@@ -76,7 +83,9 @@ Examples:
 function memberProblem(flags: ServeFlags): string | undefined {
   if (flags.kafka !== true) return '--create-topics needs --kafka'
   if (flags.connections === undefined) return '--kafka needs --connections'
-  const strange = (['store', 'port', 'kinds', 'drop', 'events'] as const).find(name => flags[name] !== undefined)
+  const strange = (['store', 'port', 'kinds', 'drop', 'events', 'metrics'] as const).find(
+    name => flags[name] !== undefined,
+  )
   return strange === undefined ? undefined : `--${strange} does not go with --kafka`
 }
 
@@ -93,7 +102,7 @@ function toMemberOptions(flags: ServeFlags): MemberRunOptions {
 }
 
 function toOptions(flags: ServeFlags): ServeOptions {
-  const { register, connections, store, ticks, port, kinds, drop, events, prefix, logLevel } = flags
+  const { register, connections, store, ticks, port, kinds, drop, events, prefix, metrics, logLevel } = flags
   return {
     registerPaths: register,
     ticks,
@@ -104,6 +113,7 @@ function toOptions(flags: ServeFlags): ServeOptions {
     ...(drop === undefined ? {} : { dropFolder: drop }),
     ...(events === undefined ? {} : { eventsPath: events }),
     ...(prefix === undefined ? {} : { prefix }),
+    ...(metrics === undefined ? {} : { metricsAt: metrics }),
     ...(logLevel === undefined ? {} : { logLevel }),
   }
 }
