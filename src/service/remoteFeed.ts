@@ -12,6 +12,8 @@ export interface RemoteFeedOptions {
   readonly log: Logger
   readonly now: () => number
   readonly health: FeedHealth
+  /** The plant has inputs from before this start, and with them, as a rule, a session on the broker. */
+  readonly isReturn: boolean
   /** The state of the feed may be another. */
   readonly changed: () => void
   readonly take: (
@@ -25,9 +27,11 @@ export interface RemoteFeedOptions {
 
 /** Reads a feed from its broker: a message is acknowledged when it is on disk. @returns what ends it */
 export function connectRemoteFeed(feed: RemoteFeed, options: RemoteFeedOptions): () => Promise<void> {
-  const { plant, log, now, health, changed, take } = options
+  const { plant, log, now, health, isReturn, changed, take } = options
   const { broker, name, filter } = feed
-  const tell = tellConnection(log, { feed: name, url: broker.url })
+  const who = { feed: name, url: broker.url }
+  const tell = tellConnection(log, who)
+  let hadSession = isReturn
   return connectMqttFeed({
     broker,
     clientId: `turbidrift:${plant}:feed:${name}`,
@@ -41,9 +45,15 @@ export function connectRemoteFeed(feed: RemoteFeed, options: RemoteFeedOptions):
     },
     news: news => {
       tell(news)
-      if (news.state === 'connected') health.connected(name, now())
-      else if (news.state === 'disconnected') health.disconnected(name)
+      if (news.state === 'connected') {
+        health.connected(name, now())
+        if (hadSession && !news.sessionPresent) log.warn(who, SESSION_LOST)
+        hadSession = true
+      } else if (news.state === 'disconnected') health.disconnected(name)
       changed()
     },
   })
 }
+
+const SESSION_LOST =
+  'The broker kept nothing for us, what was sent while we were away may be missing; have the senders repeat it'

@@ -25,6 +25,8 @@ export interface Mosquitto {
   /** The killed broker again, on the same port with the stored sessions. */
   readonly restart: () => Promise<void>
   readonly killAndRestart: () => Promise<void>
+  /** SIGKILL, and again with nothing of before: as after a pause longer than it keeps sessions. */
+  readonly forgetAndRestart: () => Promise<void>
   readonly stop: () => Promise<void>
 }
 
@@ -91,6 +93,11 @@ export async function startMosquitto(options: MosquittoOptions = {}): Promise<Mo
     restart,
     killAndRestart: async () => {
       await kill()
+      await restart()
+    },
+    forgetAndRestart: async () => {
+      await kill()
+      rmSync(join(folder, 'data', 'mosquitto.db'), { force: true })
       await restart()
     },
     stop: async () => {
