@@ -49,6 +49,7 @@ export function keepServiceStatus(options: ServiceStatusOptions): ServiceStatusK
   let cancelMinute = schedule(MINUTE_MS, minute)
   let cancelSoon: (() => void) | undefined
   let told = ''
+  let isStopped = false
   for (const status of options.statuses) take(status)
 
   return {
@@ -70,6 +71,7 @@ export function keepServiceStatus(options: ServiceStatusOptions): ServiceStatusK
     },
     changed,
     stop: () => {
+      isStopped = true
       cancelMinute()
       cancelSoon?.()
     },
@@ -105,7 +107,7 @@ export function keepServiceStatus(options: ServiceStatusOptions): ServiceStatusK
   }
 
   function changed(): void {
-    if (cancelSoon !== undefined || lasting() === told) return
+    if (isStopped || cancelSoon !== undefined || lasting() === told) return
     cancelSoon = schedule(TOGETHER_MS, tell)
   }
 
