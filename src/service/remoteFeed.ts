@@ -4,8 +4,8 @@ import { connectMqttFeed } from '../adapters/mqttFeed.js'
 import { BATCH_LIMITS } from './batcher.js'
 import type { FeedHealth } from './feedHealth.js'
 import type { RemoteFeed } from './feeds.js'
-import type { FeedSource } from './intake.js'
 import { tellConnection } from './log.js'
+import type { PlantIntake } from './plantIntake.js'
 
 export interface RemoteFeedOptions {
   readonly plant: string
@@ -16,13 +16,7 @@ export interface RemoteFeedOptions {
   readonly isReturn: boolean
   /** The state of the feed may be another. */
   readonly changed: () => void
-  readonly take: (
-    source: FeedSource,
-    topic: string,
-    payload: Uint8Array,
-    committed: () => void,
-    taken: () => void,
-  ) => boolean
+  readonly take: PlantIntake['remote']
 }
 
 /** Reads a feed from its broker: a message is acknowledged when it is on disk. @returns what ends it */
