@@ -81,6 +81,7 @@ export function openPlant<S>(options: OpenPlantOptions<S>): OpenPlant {
     log.info({ hash: message.hash, changed: message.changed.length }, 'Register taken')
   }
 
+  const tellDisk = diskNews(log)
   const batcher = createBatcher<{ readonly batch: PlantBatch; readonly workedMs: number }>({
     prepare: (inputs, meta) => ({ batch: withState({ ...runner.advance(inputs), meta }), workedMs: performance.now() }),
     write: ({ batch }) => {
@@ -88,8 +89,11 @@ export function openPlant<S>(options: OpenPlantOptions<S>): OpenPlant {
       if (committed.differing.length > 0) log.error({ first: committed.differing[0] }, 'An event id was used twice')
     },
     synced: store.synced,
-    written: ({ batch, workedMs }) => options.written(batch, (performance.now() - workedMs) / 1_000),
-    failed: (err, attempt) => log.error({ err, attempt }, 'Batch could not be written and will be tried again'),
+    written: ({ batch, workedMs }) => {
+      tellDisk.written()
+      options.written(batch, (performance.now() - workedMs) / 1_000)
+    },
+    failed: tellDisk.failed,
     lost: options.lost,
     schedule: options.schedule,
     ...(options.limits === undefined ? {} : { limits: options.limits }),
@@ -102,3 +106,24 @@ export function openPlant<S>(options: OpenPlantOptions<S>): OpenPlant {
     },
   }
 }
+
+/** One line when the disk begins to refuse, one when it takes again: attempts come every second. */
+function diskNews(log: Logger): {
+  readonly failed: (err: unknown, attempt: number) => void
+  readonly written: () => void
+} {
+  let refused = 0
+  return {
+    failed: (err, attempt) => {
+      refused = attempt
+      if (attempt === 1) log.error({ err }, DISK_REFUSES)
+    },
+    written: () => {
+      if (refused > 0) log.info({ attempts: refused }, 'The store takes batches again')
+      refused = 0
+    },
+  }
+}
+
+const DISK_REFUSES =
+  'The store takes nothing, so nothing is acknowledged; tried again each second for a minute, then the service ends'
