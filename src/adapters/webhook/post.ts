@@ -33,6 +33,7 @@ export function createPoster({ url, tls, lookup, timeoutMs }: PosterOptions): Po
     ? new https.Agent({ keepAlive: true, maxSockets: 1, ca: tls?.ca, cert: tls?.cert, key: tls?.key?.reveal() })
     : new http.Agent({ keepAlive: true, maxSockets: 1 })
   const { request: send } = secure ? https : http
+  let isClosed = false
 
   const attempt: Poster['post'] = (headers, body) =>
     new Promise((resolve, reject) => {
@@ -55,12 +56,18 @@ export function createPoster({ url, tls, lookup, timeoutMs }: PosterOptions): Po
       function settle(error?: Error): void {
         clearTimeout(timer)
         if (answer !== undefined) resolve(answer)
-        else if (staleConnection(request, error)) attempt(headers, body).then(resolve, reject)
+        else if (!isClosed && staleConnection(request, error)) attempt(headers, body).then(resolve, reject)
         else reject(error ?? new Error('no answer'))
       }
     })
 
-  return { post: attempt, close: () => agent.destroy() }
+  return {
+    post: attempt,
+    close: () => {
+      isClosed = true
+      agent.destroy()
+    },
+  }
 }
 
 /** The receiver closed the kept connection while we began to use it: Node's documentation of `reusedSocket`. */

@@ -98,11 +98,12 @@ describe('webhook', () => {
   })
 
   it('ends at once what is under way when it is closed', async () => {
-    const { receiver, publish, close } = await hook(() => 'nothing')
-    const publishing = publish(rows(1, 1)).catch((error: unknown) => error)
-    await eventually('the request came', () => receiver.received.length === 1)
+    const { receiver, publish, close } = await hook((_request, before) => (before === 0 ? 200 : 'nothing'))
+    const publishing = publish(rows(1, 2)).catch((error: unknown) => error)
+    await eventually('the second request came', () => receiver.received.length === 2)
     await close()
     expect(await publishing).toBeInstanceOf(Error)
+    expect(receiver.connections()).toBe(1)
   })
 
   it('wants the types it was told', () => {
