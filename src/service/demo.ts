@@ -1,7 +1,9 @@
 import { mkdirSync, rmSync } from 'node:fs'
 import { join, relative, resolve } from 'node:path'
+import { setTimeout as wait } from 'node:timers/promises'
 import { fileURLToPath } from 'node:url'
 import { readFile } from 'node:fs/promises'
+import { NO_CONNECTIONS, readConnectionsFile } from '../adapters/connectionsFile.js'
 import { registerMessage } from '../core/registerInput.js'
 import type { PlantState } from '../core/plantState.js'
 import { FEED_KINDS } from '../model/messages.js'
@@ -21,6 +23,8 @@ import { SOFTWARE_VERSION } from './version.js'
 export interface DemoOptions {
   /** Stay up when the stream is through, for looking at topics and store. */
   readonly keep?: boolean
+  /** connections.yaml; default: none but the embedded broker. */
+  readonly connectionsPath?: string
   /** Folder with register.yaml, stream.ndjson.gz and truth.json; default: the one that comes with the software. */
   readonly samples?: string
   /** Made anew; default `.turbidrift/demo`. */
@@ -36,6 +40,11 @@ const IN_FLIGHT = 1_000
  * @returns exit code
  */
 export async function runDemo(options: DemoOptions): Promise<number> {
+  const read =
+    options.connectionsPath === undefined
+      ? { ok: true as const, connections: NO_CONNECTIONS }
+      : await readConnectionsFile(options.connectionsPath, process.env)
+  if (!read.ok) return refuse(read.problems)
   const samples = options.samples ?? SAMPLES
   const folder = resolve(options.folder ?? join('.turbidrift', 'demo'))
   const pages = join(folder, 'evidence')
@@ -52,6 +61,7 @@ export async function runDemo(options: DemoOptions): Promise<number> {
       ticks: 'event',
       brokerPort: 0,
       kinds: FEED_KINDS,
+      connections: read.connections,
     },
     {
       core: evidenceAtOpening(PLANT_CORE, pages, page => written.push(page)) satisfies Core<PlantState>,
@@ -62,10 +72,7 @@ export async function runDemo(options: DemoOptions): Promise<number> {
       now: Date.now,
     },
   )
-  if (!started.ok) {
-    for (const problem of started.problems) process.stderr.write(`${problem}\n`)
-    return 1
-  }
+  if (!started.ok) return refuse(started.problems)
   const { service } = started
   const release = onSignal(() => void service.stop())
   const url = `mqtt://127.0.0.1:${String(service.brokerPort)}`
@@ -83,6 +90,7 @@ export async function runDemo(options: DemoOptions): Promise<number> {
   tell(`${sent} messages on disk in ${seconds.toFixed(0)} s, ${events.length} events`)
   process.stdout.write(`${renderTruthTable(truthTable(events, truth))}\n`)
   tellWhere(written, service, folder)
+  if (read.connections.influx !== undefined) await untilWritten(service)
   if (options.keep === true) {
     tell(`\nStill running. Subscribe to turbidrift/# at ${url}; end with Ctrl-C.`)
   } else void service.stop()
@@ -110,6 +118,22 @@ function tellWhere(written: readonly WrittenPage[], service: Service, folder: st
   tell('\nEvidence as it stood when each was opened:')
   for (const { file, title } of written) tell(`  ${join(here, 'evidence', file)}  ${title}`)
   tell(`Store: ${join(here, 'plant.db')}, ${String(service.plants[0]!.store.lastSeq())} recorded inputs`)
+}
+
+const POINTS_WAIT_S = 60
+
+/** Points for dashboards follow at their own pace; where nothing takes them the log has said why. */
+async function untilWritten({ plants }: Service): Promise<void> {
+  const { series } = plants[0]!.store
+  for (let left = POINTS_WAIT_S; left > 0 && series.counts().waiting > 0; left--) await wait(1_000)
+  const { waiting, refused } = series.counts()
+  if (waiting + refused === 0) tell('Points for dashboards: all in InfluxDB')
+  else tell(`Points for dashboards: ${waiting} still wait for InfluxDB, ${refused} were refused by it`)
+}
+
+function refuse(problems: readonly string[]): number {
+  for (const problem of problems) tell(problem)
+  return 1
 }
 
 function tell(text: string): void {

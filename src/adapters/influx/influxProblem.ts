@@ -72,6 +72,8 @@ function sayAnswer({ status, says }: InfluxAnswer, at: string, { database, usern
         ? `${at} does not know the path of points: correct the url, there may be another server`
         : `${at} has no database ${database}: run CREATE DATABASE "${database}" there, or correct the name${quoted}`
     default:
-      return `${at} answers ${status}${quoted}: look whether the url leads to InfluxDB, and at its log`
+      return says === undefined
+        ? `${at} answers ${status}, and not as InfluxDB does: correct the url, and begin it with https:// if it speaks TLS there`
+        : `${at} answers ${status}${quoted}: look at its log`
   }
 }

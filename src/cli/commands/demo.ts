@@ -7,5 +7,8 @@ export function addDemo(program: Command, keep: (running: Promise<number>) => Pr
     .command('demo', { hidden: true })
     .description('Show the service on the invented plant')
     .option('--keep', 'go on running when the tour is over')
-    .action(({ keep: stay }: { readonly keep?: true }) => keep(runDemo({ keep: stay === true })))
+    .option('--connections <file>', 'connections.yaml: for instance an InfluxDB to be filled for a dashboard')
+    .action(({ keep: stay, connections }: { readonly keep?: true; readonly connections?: string }) =>
+      keep(runDemo({ keep: stay === true, ...(connections === undefined ? {} : { connectionsPath: connections }) })),
+    )
 }

@@ -90,7 +90,7 @@ describe('what the server refuses', () => {
   })
 
   it.each([
-    ['400 of something that is not InfluxDB', 400, '<html>Bad Request</html>', /answers 400.*url leads to InfluxDB/],
+    ['400 of something that is not InfluxDB', 400, '<html>Bad Request</html>', /answers 400, and not as InfluxDB does: correct the url/],
     ['400 about the request', 400, error('database is required'), /answers 400 \("database is required"\)/],
     ['401', 401, error('authorization failed'), /does not let the user dashboards in: correct username or password/],
     ['403', 403, error('user not authorized'), /GRANT WRITE ON "plants" TO "dashboards"/],
