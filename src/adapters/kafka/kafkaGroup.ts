@@ -1,17 +1,14 @@
 import type { Consumer, EachBatchPayload, Kafka } from 'kafkajs'
+import type { KafkaConnection } from '../connectionsFile.js'
 import { toLogRecord } from './committedRecords.js'
 import { groupAssigner } from './groupAssigner.js'
 import { lasting } from './kafkaErrors.js'
 import type { Group, GroupHandlers, Membership } from './partitionLog.js'
 
-export interface KafkaGroupOptions {
-  readonly group: string
-  /** After so long without a sign of life a member's partitions go to others. */
-  readonly sessionTimeoutMs?: number
-}
+export type KafkaGroupOptions = Pick<KafkaConnection, 'group' | 'sessionS'>
 
-const SESSION_TIMEOUT_MS = 10_000
-const BEATS_A_SESSION = 10
+const LONGEST_HEARTBEAT_MS = 3_000
+const HEARTBEATS_A_SESSION = 10
 const REBALANCE_TIMEOUT_MS = 30_000
 const FETCH_WAIT_MS = 250
 /** A batch handler mostly waits for the broker, so all partitions may be at it at the same time. */
@@ -24,7 +21,7 @@ export function kafkaGroup(kafka: Kafka, options: KafkaGroupOptions): Group {
 
 async function join(
   kafka: Kafka,
-  { group, sessionTimeoutMs = SESSION_TIMEOUT_MS }: KafkaGroupOptions,
+  { group, sessionS }: KafkaGroupOptions,
   topics: readonly string[],
   handlers: GroupHandlers,
 ): Promise<Membership> {
@@ -33,8 +30,8 @@ async function join(
   const consumer = kafka.consumer({
     groupId: group,
     partitionAssigners: [groupAssigner(() => held)],
-    sessionTimeout: sessionTimeoutMs,
-    heartbeatInterval: sessionTimeoutMs / BEATS_A_SESSION,
+    sessionTimeout: sessionS * 1_000,
+    heartbeatInterval: Math.min((sessionS * 1_000) / HEARTBEATS_A_SESSION, LONGEST_HEARTBEAT_MS),
     rebalanceTimeout: REBALANCE_TIMEOUT_MS,
     maxWaitTimeInMs: FETCH_WAIT_MS,
     allowAutoTopicCreation: false,

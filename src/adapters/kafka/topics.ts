@@ -1,8 +1,7 @@
-import type { Admin, Kafka } from 'kafkajs'
-import kafkajs from 'kafkajs'
+import kafkajs, { type Admin, type Kafka } from 'kafkajs'
 import type { KafkaConnection } from '../connectionsFile.js'
 import { CHUNK_BYTES } from './transactionWriter.js'
-import { sayKafkaError } from './kafkaErrors.js'
+import { sayKafkaError, typesOf } from './kafkaErrors.js'
 
 export type CheckedTopics =
   | { readonly ok: true; readonly partitions: number; readonly warnings: readonly string[] }
@@ -26,20 +25,24 @@ export async function checkTopics(
   create: number | undefined,
 ): Promise<CheckedTopics> {
   const admin = kafka.admin({ retry: { retries: 2 } })
+  const say = (error: unknown): string => sayKafkaError(error, connection.tls !== undefined)
   try {
     await admin.connect()
-    const there = new Set(await admin.listTopics())
     const wanted = wantedTopics(connection)
+    const there = await partitionsOf(
+      admin,
+      wanted.map(({ topic }) => topic),
+    )
     const missing = wanted.filter(({ topic }) => !there.has(topic))
+    const inputPartitions = there.get(connection.topics.in)
     if (missing.length > 0 && create === undefined) {
-      const parts = await partitionsOf(admin, there.has(connection.topics.in) ? [connection.topics.in] : [])
-      return { ok: false, problems: missing.map(topic => sayMissing(topic, parts.get(connection.topics.in))) }
+      return { ok: false, problems: missing.map(topic => sayMissing(topic, inputPartitions)) }
     }
-    if (missing.length > 0)
-      await createTopics(admin, missing, create!, there.has(connection.topics.in) ? connection.topics.in : undefined)
-    return await checkSettings(admin, wanted)
+    // What goes beside an input that is there has its number of partitions.
+    if (missing.length > 0) await createTopics(admin, missing, inputPartitions ?? create!)
+    return await checkSettings(admin, wanted, say)
   } catch (error) {
-    return { ok: false, problems: [`Kafka at ${connection.brokers.join(', ')}: ${sayKafkaError(error)}`] }
+    return { ok: false, problems: [`Kafka at ${connection.brokers.join(', ')}: ${say(error)}`] }
   } finally {
     await admin.disconnect().catch(() => {})
   }
@@ -72,20 +75,13 @@ function sayMissing({ topic, isParallel, isChangelog }: WantedTopic, partitions:
   return `topic ${topic} is missing: create it${wants}, or start once with --create-topics`
 }
 
-async function createTopics(
-  admin: Admin,
-  missing: readonly WantedTopic[],
-  partitions: number,
-  input: string | undefined,
-): Promise<void> {
-  // What goes beside an input that is there has its number of partitions.
-  const count = input === undefined ? partitions : ((await partitionsOf(admin, [input])).get(input) ?? partitions)
+async function createTopics(admin: Admin, missing: readonly WantedTopic[], partitions: number): Promise<void> {
   await admin.createTopics({
     // With several brokers the client can fail to wait for topics that are made.
     waitForLeaders: false,
     topics: missing.map(({ topic, isChangelog }) => ({
       topic,
-      numPartitions: count,
+      numPartitions: partitions,
       // The brokers' own default.
       replicationFactor: -1,
       ...(isChangelog ? { configEntries: CHANGELOG_SETTINGS } : {}),
@@ -94,7 +90,7 @@ async function createTopics(
   const names = missing.map(({ topic }) => topic)
   for (let attempt = 0; attempt < LEADER_ATTEMPTS; attempt++) {
     const made = await partitionsOf(admin, names).catch(() => new Map<string, number>())
-    if (names.every(name => made.get(name) === count)) return
+    if (names.every(name => made.get(name) === partitions)) return
     await new Promise(resolve => {
       setTimeout(resolve, LEADER_PAUSE_MS)
     })
@@ -104,13 +100,28 @@ async function createTopics(
 const LEADER_ATTEMPTS = 50
 const LEADER_PAUSE_MS = 200
 
+/**
+ * Numbers of partitions of the topics that are there. Each is asked for by its name: a broker leaves out of its list
+ * what we have no permission to see.
+ */
 async function partitionsOf(admin: Admin, topics: readonly string[]): Promise<ReadonlyMap<string, number>> {
-  if (topics.length === 0) return new Map()
-  const told = await admin.fetchTopicMetadata({ topics: [...topics] })
-  return new Map(told.topics.map(({ name, partitions }) => [name, partitions.length]))
+  const counts = new Map<string, number>()
+  for (const topic of topics) {
+    try {
+      const told = await admin.fetchTopicMetadata({ topics: [topic] })
+      counts.set(topic, told.topics[0]!.partitions.length)
+    } catch (error) {
+      if (!typesOf(error).includes('UNKNOWN_TOPIC_OR_PARTITION')) throw error
+    }
+  }
+  return counts
 }
 
-async function checkSettings(admin: Admin, wanted: readonly WantedTopic[]): Promise<CheckedTopics> {
+async function checkSettings(
+  admin: Admin,
+  wanted: readonly WantedTopic[],
+  say: (error: unknown) => string,
+): Promise<CheckedTopics> {
   const counts = await partitionsOf(
     admin,
     wanted.map(({ topic }) => topic),
@@ -141,9 +152,7 @@ async function checkSettings(admin: Admin, wanted: readonly WantedTopic[]): Prom
       }
     }
   } catch (error) {
-    warnings.push(
-      `the settings of the topics cannot be read (${sayKafkaError(error)}): see that the changelog is compacted`,
-    )
+    warnings.push(`the settings of the topics cannot be read (${say(error)}): see that the changelog is compacted`)
   }
   return problems.length > 0 ? { ok: false, problems } : { ok: true, partitions, warnings }
 }

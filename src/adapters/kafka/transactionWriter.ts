@@ -25,9 +25,12 @@ export async function openTransactionWriter(kafka: Kafka, id: string): Promise<T
     await producer.disconnect().catch(() => {})
     throw lasting(error)
   }
+  let underWay: Promise<void> = Promise.resolve()
   return {
-    commit: transaction => commit(producer, transaction),
+    commit: transaction => (underWay = commit(producer, transaction)),
     close: async () => {
+      // Cut off in the middle of a transaction the client connects again by itself, and nobody closes that.
+      await underWay.catch(() => {})
       await producer.disconnect().catch(() => {})
     },
   }

@@ -4,6 +4,7 @@ import { kafkaClient } from '../../adapters/kafka/kafkaClient.js'
 import { kafkaGroup } from '../../adapters/kafka/kafkaGroup.js'
 import { openKafkaLog } from '../../adapters/kafka/kafkaLog.js'
 import { sayKafkaError } from '../../adapters/kafka/kafkaErrors.js'
+import { missingRight } from '../../adapters/kafka/rights.js'
 import { checkTopics } from '../../adapters/kafka/topics.js'
 import { registerMessage } from '../../core/registerInput.js'
 import { createLog, type LogLevel } from '../log.js'
@@ -42,13 +43,15 @@ export async function runMember(options: MemberRunOptions): Promise<number> {
   const kafka = kafkaClient(connection, logger)
   const topics = await checkTopics(kafka, connection, options.createTopics)
   if (!topics.ok) return refuse(topics.problems)
+  const lacks = await missingRight(kafka, connection)
+  if (lacks !== undefined) return refuse([lacks])
   for (const warning of topics.warnings) logger.warn({ warning }, 'The topics could not be checked')
   try {
     const log = await openKafkaLog(kafka)
     const { partitions } = topics
     const member = await startMember({
       log,
-      group: kafkaGroup(kafka, { group: connection.group }),
+      group: kafkaGroup(kafka, connection),
       core: PLANT_CORE,
       registerMessage,
       settings: {
@@ -65,9 +68,11 @@ export async function runMember(options: MemberRunOptions): Promise<number> {
     })
     return await untilEnd(member, log, logger)
   } catch (error) {
-    return refuse([`Kafka at ${connection.brokers.join(', ')}: ${sayKafkaError(error)}`])
+    return refuse([`Kafka at ${connection.brokers.join(', ')}: ${sayKafkaError(error, connection.tls !== undefined)}`])
   }
 }
+
+const LINGER_MS = 5_000
 
 async function untilEnd(
   member: Awaited<ReturnType<typeof startMember>>,
@@ -80,6 +85,8 @@ async function untilEnd(
   })
   const code = await member.ended
   release()
+  // Whatever the client has not let go of by then must not keep the process.
+  setTimeout(() => process.exit(code), LINGER_MS).unref()
   await log.close()
   return code
 }

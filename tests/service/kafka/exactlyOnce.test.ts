@@ -2,9 +2,11 @@ import { Buffer } from 'node:buffer'
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import { keyPartition } from '../../../src/adapters/kafka/keyPartition.js'
+import { parseMessageBytes } from '../../../src/adapters/payload.js'
 import type { RegisterFile } from '../../../src/model/register.js'
 import { createPlantRunner } from '../../../src/service/plantRunner.js'
-import { fakeCore, type FakeState, reading } from '../fakeCore.js'
+import { fakeRegisterMessage, reading } from '../fakeCore.js'
+import { historyCore, type HistoryState } from './historyCore.js'
 import type { CommitFate } from './memoryLog.js'
 import { TOPICS, workedLog } from './workedLog.js'
 
@@ -12,6 +14,9 @@ const PARTITIONS = 2
 const PLANTS = ['alder', 'birch', 'cedar', 'dogwood', 'elm']
 /** Readings of each plant. */
 const READINGS = 30
+const BROKEN = Buffer.from('{"kind":')
+/** It comes after so many readings of birch. */
+const BROKEN_AFTER = 11
 const files: readonly RegisterFile[] = PLANTS.map((plant, index) => ({
   plant,
   points: { [`P${String(index)}`]: { analyzers: { [`P${String(index)}-A`]: { unit: 'NTU' } } } },
@@ -28,7 +33,8 @@ type Action =
   | { readonly do: 'advance'; readonly ms: number }
   | { readonly do: 'fate'; readonly fate: CommitFate }
   | { readonly do: 'failure'; readonly of: 'openWriter' | 'read' }
-  | { readonly do: 'kill' | 'takeOver' | 'leave'; readonly partition: number }
+  | { readonly do: 'kill' | 'takeOver' | 'leave' | 'rewind'; readonly partition: number }
+  | { readonly do: 'skip'; readonly partition: number; readonly count: number }
 
 const partition = fc.nat({ max: PARTITIONS - 1 })
 const action: fc.Arbitrary<Action> = fc.oneof(
@@ -62,7 +68,10 @@ const action: fc.Arbitrary<Action> = fc.oneof(
   },
   {
     weight: 3,
-    arbitrary: fc.record({ do: fc.constantFrom('kill' as const, 'takeOver' as const, 'leave' as const), partition }),
+    arbitrary: fc.record({
+      do: fc.constantFrom('kill' as const, 'takeOver' as const, 'leave' as const, 'rewind' as const),
+      partition,
+    }),
   },
 )
 const actions = fc.array(action, { minLength: 10, maxLength: 60 })
@@ -93,31 +102,27 @@ describe('plants worked over a log', () => {
     )
   })
 
-  it('keep their state and their events in step where ticks come from the clock', async () => {
+  it('publish exactly what their saved history makes where ticks come from the clock and two topics are worked', async () => {
     await fc.assert(
       fc.asyncProperty(actions, async list => {
         const worked = await run(list, 'clock', 'rekey')
         expect(worked.lost).toEqual([])
         for (const plant of PLANTS) {
-          const events = eventsOf(worked, plant).map(body => JSON.parse(body) as { id: string; data: { sum: number } })
-          const state = savedState(worked, plant)
-          expect(events).toHaveLength(state.events)
-          expect(new Set(events.map(({ id }) => id)).size).toBe(events.length)
-          const sums = events.map(({ data }) => data.sum)
-          expect(sums).toEqual([...sums].sort((a, b) => a - b))
-          expect(state.sum).toBe((READINGS * (READINGS - 1)) / 2)
-          expect(Object.keys(state.seen)).toHaveLength(READINGS)
+          const { history } = savedState(worked, plant)
+          expect(eventsOf(worked, plant)).toEqual(eventsAfter(plant, history, 'recorded'))
+          const readings = history.filter(message => (message as { kind: string }).kind === 'reading')
+          expect(readings).toEqual(readingsOf(plant))
         }
       }),
       { seed: 20261130, numRuns: 150 },
     )
-  }, 120_000)
+  })
 })
 
 type Worked = Awaited<ReturnType<typeof run>>
 
 async function run(list: readonly Action[], ticks: 'clock' | 'event', keys: 'refuse' | 'rekey') {
-  const worked = workedLog({ core: fakeCore, files, partitions: PARTITIONS, keys, ticks })
+  const worked = workedLog({ core: historyCore, files, partitions: PARTITIONS, keys, ticks })
   const { log, clock } = worked
   const queue = messages(keys)
   const feed = (count: number): void => {
@@ -132,6 +137,8 @@ async function run(list: readonly Action[], ticks: 'clock' | 'event', keys: 'ref
     else if (one.do === 'advance') await clock.advance(one.ms)
     else if (one.do === 'fate') log.fates.push(one.fate)
     else if (one.do === 'failure') log.failures[one.of]++
+    else if (one.do === 'rewind') worked.rewind(one.partition)
+    else if (one.do === 'skip') worked.skip(one.partition, one.count)
     else {
       if (one.do === 'kill') worked.kill(one.partition)
       if (one.do === 'leave') await worked.leave(one.partition)
@@ -172,16 +179,20 @@ function messages(keys: 'refuse' | 'rekey') {
     key: 'alder',
     value: Buffer.from(reading(3).replace('P-A', 'P0-A')),
   }
-  const broken = { partition: keyPartition('birch', PARTITIONS), key: 'birch', value: Buffer.from('{"kind":') }
+  const broken = { partition: keyPartition('birch', PARTITIONS), key: 'birch', value: BROKEN }
   list.splice(20, 0, strange)
   if (keys === 'refuse') list.splice(40, 0, misplaced)
-  list.splice(60, 0, broken)
+  const after = list.findIndex(({ value }) => value.equals(birchReading(BROKEN_AFTER)))
+  list.splice(after, 0, broken)
   return list
 }
 
+function birchReading(n: number): Buffer {
+  return Buffer.from(reading(n).replace('P-A', 'P1-A'))
+}
+
 function expectedLetters(keys: 'refuse' | 'rekey'): string[] {
-  // The last is the fake core's word for whatever it does not know.
-  return ['key_is_no_plant', ...(keys === 'refuse' ? ['partition_of_another_key'] : []), 'unknown_kind']
+  return ['key_is_no_plant', 'malformed_json', ...(keys === 'refuse' ? ['partition_of_another_key'] : [])]
 }
 
 function positionsOf({ log }: Worked): string[] {
@@ -198,23 +209,31 @@ function eventsOf({ log }: Worked, plant: string): string[] {
     .map(({ value }) => value!.toString())
 }
 
-function unbroken(plant: string): string[] {
-  const runner = createPlantRunner(fakeCore.create(plant), {
-    core: fakeCore,
-    ticks: 'event',
-    lastSeq: 0,
-    prefix: 'turbidrift',
-    softwareVersion: '0.0.0',
-  })
-  const index = PLANTS.indexOf(plant)
-  const inputs = Array.from({ length: READINGS }, (_, n) => ({
-    feed: 'kafka',
-    message: JSON.parse(reading(n).replace('P-A', `P${String(index)}-A`)) as unknown,
-  }))
-  return runner.advance(inputs).events.map(event => event.body)
+function readingsOf(plant: string): unknown[] {
+  const analyzer = `P${String(PLANTS.indexOf(plant))}-A`
+  return Array.from({ length: READINGS }, (_, n) => JSON.parse(reading(n).replace('P-A', analyzer)) as unknown)
 }
 
-function savedState({ log }: Worked, plant: string): FakeState {
-  const rows = log.records(TOPICS.changelog).filter(({ key }) => key?.toString() === `row/${plant}/plant/0`)
-  return JSON.parse(rows.at(-1)!.value!.toString()) as FakeState
+/** Events of one process that takes the messages one after the other. */
+function unbroken(plant: string): string[] {
+  const messages: unknown[] = [fakeRegisterMessage(files[PLANTS.indexOf(plant)]!, undefined), ...readingsOf(plant)]
+  if (plant === 'birch') messages.splice(BROKEN_AFTER + 1, 0, parsedBroken())
+  return eventsAfter(plant, messages, 'event')
+}
+
+function eventsAfter(plant: string, messages: readonly unknown[], ticks: 'event' | 'recorded'): string[] {
+  const options = { core: historyCore, ticks, lastSeq: 0, prefix: 'turbidrift', softwareVersion: '0.0.0' }
+  const runner = createPlantRunner(historyCore.create(plant), options)
+  return runner.advance(messages.map(message => ({ feed: 'kafka', message }))).events.map(event => event.body)
+}
+
+function parsedBroken(): unknown {
+  const parsed = parseMessageBytes(BROKEN)
+  if (parsed.ok) throw new Error('it should be broken')
+  return parsed.rejected
+}
+
+function savedState({ log }: Worked, plant: string): HistoryState {
+  const rows = log.records(TOPICS.changelog).filter(({ key }) => key?.toString() === `row/${plant}/history/0`)
+  return JSON.parse(rows.at(-1)!.value!.toString()) as HistoryState
 }

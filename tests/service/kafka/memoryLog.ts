@@ -78,7 +78,14 @@ export function memoryLog(topics: Readonly<Record<string, number>>): MemoryLog {
       if (fate === 'fails') throw new Error('the broker went away before the commit')
       if (fate === 'pending') {
         await new Promise<void>((resolve, reject) => {
-          const entry = { epoch, apply: () => (apply(transaction), resolve()), fail: () => reject(new Error('fenced')) }
+          const entry = {
+            epoch,
+            apply: () => {
+              apply(transaction)
+              resolve()
+            },
+            fail: () => reject(new Error('fenced')),
+          }
           pending.set(id, [...(pending.get(id) ?? []), entry])
         })
         return

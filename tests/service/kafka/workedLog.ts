@@ -128,6 +128,20 @@ export function workedLog<S>(options: WorkedLogOptions<S>) {
       if (owner !== undefined) await deliver(owner, topic, partition, count)
       await clock.settle()
     },
+    /** The client delivers again from what the group committed, as it does when a group is dealt anew. */
+    rewind: (partition: number): void => {
+      for (const topic of [TOPICS.in, TOPICS.rekeyed]) {
+        ownersOf(partition)
+          .at(-1)
+          ?.cursor.set(topic, log.committed(topic, partition) ?? 0)
+      }
+    },
+    /** The client steps over some offsets by itself. */
+    skip: (partition: number, count: number): void => {
+      const cursor = ownersOf(partition).at(-1)?.cursor
+      const at = cursor?.get(TOPICS.in)
+      if (at !== undefined) cursor?.set(TOPICS.in, at + count)
+    },
     isPaused: (partition: number): boolean => ownersOf(partition).at(-1)?.isPaused ?? true,
   }
 }
