@@ -6,6 +6,8 @@ import { MAIN, SENDER } from './built.js'
 
 export interface ServeProcess {
   readonly kill: (signal: 'SIGKILL' | 'SIGTERM') => Promise<number | null>
+  /** Null while it runs, and where a signal ended it. */
+  readonly exitCode: () => number | null
   /** Port of the embedded broker; undefined without one. */
   readonly port: number | undefined
   /** Lines of its log so far. */
@@ -27,6 +29,7 @@ export async function startServe(args: readonly string[]): Promise<ServeProcess>
   return {
     port: said('Embedded broker listens')?.port as number | undefined,
     log,
+    exitCode: () => child.exitCode,
     kill: async signal => {
       if (child.exitCode !== null || child.signalCode !== null) return child.exitCode
       const exited = once(child, 'exit')

@@ -11,7 +11,7 @@ describe.skipIf(!hasMosquitto())(`serve behind Mosquitto, killed ${KILLS} times 
   let plant: MosquittoPlant
   beforeAll(async () => {
     plant = await mosquittoPlant({ before: BEFORE, publishEvents: true })
-  })
+  }, 180_000)
   afterAll(() => plant.remove())
 
   it('loses nothing between the brokers acknowledgement to the sender and the last event out', async () => {
