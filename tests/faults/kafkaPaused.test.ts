@@ -14,7 +14,7 @@ const PARTITIONS = 4
 const PAUSES = 4
 const AHEAD = 2_000
 /** What the broker answers a producer whose transactional id another has taken. */
-const FENCED = 'INVALID_PRODUCER_EPOCH'
+const FENCED = 'Producer attempted an operation with an old epoch'
 
 describe.skipIf(!hasKafka())('a member paused beyond its session and resumed', () => {
   const { folder, remove } = temporaryFolder()
