@@ -137,7 +137,8 @@ function prepareBroker(number: number, folder: string, clusterId: string, cluste
     `SCRAM-SHA-512=[name=${name},password=${secret}]`,
   ])
   const java = ['-XX:+UseSerialGC', '-cp', join(jars(), '*'), `-Dlog4j.configuration=file:${HERE('log4j.properties')}`]
-  const format = ['kafka.tools.StorageTool', 'format', '-t', clusterId, '-c', settings, ...users]
+  // An id may begin with a hyphen, so it is not left to stand alone.
+  const format = ['kafka.tools.StorageTool', 'format', `--cluster-id=${clusterId}`, '-c', settings, ...users]
   // Compiled for a quick start: it runs for a second.
   runTool('java', ['-XX:TieredStopAtLevel=1', ...java, ...format])
   return serverProcess({
