@@ -32,6 +32,11 @@ export interface MqttConnection {
 
 /** Return codes of CONNACK for a version the broker does not speak: MQTT 3.1.1 §3.2.2.3, MQTT 5.0 §3.2.2.2. */
 const UNSUPPORTED_VERSION: ReadonlySet<unknown> = new Set([1, 132])
+
+export function isUnsupportedVersion(code: unknown): boolean {
+  return UNSUPPORTED_VERSION.has(code)
+}
+
 const CONNECT_TIMEOUT_MS = 10_000
 const END_MS = 2_000
 
@@ -54,7 +59,7 @@ export function connectMqtt(connection: MqttConnection): () => Promise<void> {
     const made = mqtt.connect(broker.url, mqttOptions(connection, version))
     reconnectWithJitter(made)
     tellNews(made, connection, code => {
-      if (version === 4 || broker.version !== undefined || !UNSUPPORTED_VERSION.has(code)) return false
+      if (version === 4 || broker.version !== undefined || !isUnsupportedVersion(code)) return false
       made.removeAllListeners('close')
       made.end(true)
       client = open(4)

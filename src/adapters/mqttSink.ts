@@ -46,20 +46,23 @@ export function mqttSink(options: MqttSinkOptions): {
     },
     news,
   })
+  const publish = async (client: MqttClient, row: OutboxRow): Promise<void> => {
+    const { topic, retain } = topicOf(plant, row.type, row.subject)
+    try {
+      await client.publishAsync(topic, row.body, { qos: 1, retain })
+    } catch (error) {
+      const { code } = error as { code?: unknown }
+      throw typeof code === 'number' ? new Error(sayPublishRefused(topic, code, broker), { cause: error }) : error
+    }
+  }
   return {
     publish: async rows => {
       const client = await ready
-      await Promise.all(
-        rows.map(async row => {
-          const { topic, retain } = topicOf(plant, row.type, row.subject)
-          try {
-            await client.publishAsync(topic, row.body, { qos: 1, retain })
-          } catch (error) {
-            const { code } = error as { code?: unknown }
-            throw typeof code === 'number' ? new Error(sayPublishRefused(topic, code, broker), { cause: error }) : error
-          }
-        }),
-      )
+      // MQTT 5.0 §4.9: no more under way than the broker said it takes.
+      const together = client.serverProperties?.receiveMaximum ?? rows.length
+      for (let at = 0; at < rows.length; at += together) {
+        await Promise.all(rows.slice(at, at + together).map(row => publish(client, row)))
+      }
     },
     close: () => {
       endStatus()

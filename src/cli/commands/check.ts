@@ -8,12 +8,15 @@ import { unusedFields } from '../../model/unusedFields.js'
 import { textTable } from '../../report/terminal/textTable.js'
 import { type Format, formatFor, formatOption, outJson } from '../format.js'
 import { loadRegister } from '../readFiles.js'
+import { loadConnected, tryConnections } from '../tryConnections.js'
 import { EFFECT_TEXT, effectOf } from '../registerEffects.js'
 import { EXIT, type Terminal } from '../terminal.js'
 
 export interface CheckOptions {
   readonly register: string
   readonly against?: string
+  readonly connections?: string
+  readonly connect?: boolean
   readonly format?: Format
 }
 
@@ -23,13 +26,18 @@ export function addCheck(program: Command, run: (options: CheckOptions) => Promi
     .description('Check a register, every mistake at once, and show what its false-alarm budget means')
     .requiredOption('--register <file>', 'register.yaml')
     .option('--against <file>', 'the register in force: shows which fields differ and what that does to running charts')
+    .option('--connections <file>', 'connections.yaml, as serve is given it')
+    .option('--connect', 'try each connection and say what is wrong with it; takes some seconds')
     .addOption(formatOption())
     .addHelpText(
       'after',
       `
+With --connect nothing is published but on topics under turbidrift/<plant>/check/, and no event is sent.
+
 Examples:
   turbidrift check --register register.yaml
-  turbidrift check --register new.yaml --against register.yaml`,
+  turbidrift check --register new.yaml --against register.yaml
+  turbidrift check --connect --register register.yaml --connections connections.yaml`,
     )
     .action((options: CheckOptions) => run(options))
 }
@@ -38,13 +46,17 @@ export async function runCheck(options: CheckOptions, terminal: Terminal): Promi
   const file = await loadRegister(options.register, terminal)
   const before = options.against === undefined ? undefined : await loadRegister(options.against, terminal)
   if (file === undefined || (options.against !== undefined && before === undefined)) return EXIT.refused
+  const isAsked = options.connect === true || options.connections !== undefined
+  const connected = isAsked ? await loadConnected(file, options.connections, terminal) : undefined
+  if (isAsked && connected === undefined) return EXIT.refused
   const unused = unusedFields(file)
   if (unused.length > 0) terminal.tell(`note: kept, not used yet: ${unused.join(', ')}`)
   const format = formatFor(terminal, options.format)
   const limits = limitsOf(resolvePlant(file))
   if (format === 'ndjson') showMachines(file, before, limits, terminal)
   else showPeople(file, before, limits, terminal)
-  return EXIT.ok
+  if (options.connect !== true || connected === undefined) return EXIT.ok
+  return tryConnections(file.plant, connected, format, terminal)
 }
 
 function showMachines(

@@ -1,0 +1,59 @@
+import { checkConnections } from '../adapters/connectCheck/checkConnections.js'
+import type { ConnectFinding } from '../adapters/connectCheck/finding.js'
+import { type Connections, NO_CONNECTIONS, readConnectionsFile } from '../adapters/connectionsFile.js'
+import type { RegisterFile } from '../model/register.js'
+import { BATCH_LIMITS } from '../service/batcher.js'
+import { type Feeds, resolveFeeds } from '../service/feeds.js'
+import { createLog } from '../service/log.js'
+import { type Format, outJson } from './format.js'
+import { EXIT, type Terminal } from './terminal.js'
+
+/** The connections of a plant, and what it reads by them. */
+export interface Connected {
+  readonly connections: Connections
+  readonly feeds: Feeds
+}
+
+/** Reads the connections and finds the broker of each feed. @returns undefined where something was refused, and told */
+export async function loadConnected(
+  file: RegisterFile,
+  path: string | undefined,
+  terminal: Terminal,
+): Promise<Connected | undefined> {
+  const read =
+    path === undefined
+      ? ({ ok: true, connections: NO_CONNECTIONS } as const)
+      : await readConnectionsFile(path, process.env)
+  const resolved = read.ok
+    ? resolveFeeds(file, { connections: read.connections, defaultKinds: ['reading'], alone: true })
+    : read
+  if (read.ok && resolved.ok) return { connections: read.connections, feeds: resolved.feeds }
+  if (!resolved.ok) for (const problem of resolved.problems) terminal.tell(problem)
+  return undefined
+}
+
+/** Tries each connection and says what was found, a line for each thing. @returns exit code */
+export async function tryConnections(
+  plant: string,
+  { connections, feeds }: Connected,
+  format: Format,
+  terminal: Terminal,
+): Promise<number> {
+  const found = await checkConnections({
+    connections,
+    plant,
+    feeds: feeds.remote,
+    receiveMaximum: 2 * BATCH_LIMITS.maxItems,
+    log: createLog('silent'),
+  })
+  for (const finding of found) {
+    if (format === 'ndjson') outJson(terminal, { ...finding })
+    else terminal.out(`${lineOf(finding)}\n`)
+  }
+  if (found.length === 0) terminal.tell('note: no connection is stated, so there is none to try')
+  return found.some(({ state }) => state === 'wrong') ? EXIT.refused : EXIT.ok
+}
+
+function lineOf({ state, connection, says }: ConnectFinding): string {
+  return `${state.padEnd(7)}  ${connection}: ${says}`
+}
