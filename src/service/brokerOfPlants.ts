@@ -1,17 +1,15 @@
 import { startEmbeddedBroker, type StartedBroker } from '../adapters/embeddedBroker.js'
 import { topicsOut } from '../adapters/mqttTopics.js'
 import { sparingly } from './log.js'
-import { embeddedPort, type PlantPlan } from './planPlants.js'
 import type { PlantService } from './plantService.js'
 import type { Shared } from './serviceOptions.js'
 
-/** One embedded broker for all plants; undefined where none is needed. */
+/** One embedded broker for all plants. @param wantedPort 0 for a free one; without it there is no broker */
 export async function brokerOfPlants<S>(
-  plans: readonly PlantPlan[],
+  wantedPort: number | undefined,
   plants: readonly PlantService[],
-  { options, log, now, metrics }: Shared<S>,
+  { log, now, metrics }: Shared<S>,
 ): Promise<StartedBroker | { readonly ok: true; readonly broker: undefined }> {
-  const wantedPort = embeddedPort(options, plans)
   if (wantedPort === undefined) return { ok: true, broker: undefined }
   const unread = sparingly(now, messages => log.warn({ messages }, 'Messages on topics that no feed reads'))
   let last: { readonly problem: string; readonly client: string | undefined }

@@ -3,9 +3,8 @@ import type { Logger } from 'pino'
 import type { Connections } from '../adapters/connectionsFile.js'
 import { readRegisterFile } from '../adapters/registerFile.js'
 import type { RegisterFile } from '../model/register.js'
-import { connectionProblems } from './connectionProblems.js'
-import { feedClashes } from './feedClashes.js'
-import { type Feeds, resolveFeeds } from './feeds.js'
+import type { Feeds } from './feeds.js'
+import { planFeeds } from './planFeeds.js'
 import type { ServiceOptions } from './serviceOptions.js'
 
 /** What is to be started for one plant. */
@@ -17,10 +16,14 @@ export interface PlantPlan {
 }
 
 export type PlannedPlants =
-  | { readonly ok: true; readonly plans: readonly PlantPlan[] }
+  | {
+      readonly ok: true
+      readonly plans: readonly PlantPlan[]
+      /** Of the embedded broker, 0 for a free one; undefined where it is not needed. */
+      readonly embeddedPort: number | undefined
+    }
   | { readonly ok: false; readonly problems: readonly string[] }
 
-const DEFAULT_PORT = 1883
 const STORES = '.turbidrift'
 
 /** Reads the registers and settles what each plant gets; every problem of registers and connections is told at once. */
@@ -30,7 +33,7 @@ export async function planPlants(
   log: Logger,
 ): Promise<PlannedPlants> {
   const alone = options.registerPaths.length === 1
-  const problems = connectionProblems(connections)
+  const problems: string[] = []
   const files = new Map<string, RegisterFile>()
   for (const path of options.registerPaths) {
     const register = await readRegisterFile(path)
@@ -44,33 +47,24 @@ export async function planPlants(
       problems.push(`${path}: the plant ${plant} has a register already; one plant has one register`)
     else files.set(plant, register.file)
   }
-  const plans: PlantPlan[] = []
-  for (const file of files.values()) {
-    const resolved = resolveFeeds(file, { connections, defaultKinds: options.kinds ?? ['reading'], alone })
-    if (resolved.ok) plans.push({ file, feeds: resolved.feeds, ...places(file.plant, options, alone) })
-    else problems.push(...resolved.problems)
+  const { kinds, brokerPort } = options
+  const {
+    plants,
+    embeddedPort,
+    problems: ofFeeds,
+  } = planFeeds([...files.values()], { connections, kinds, brokerPort, alone })
+  problems.push(...ofFeeds)
+  if (problems.length > 0) return { ok: false, problems }
+  return {
+    ok: true,
+    embeddedPort,
+    plans: plants.map(plant => ({ ...plant, ...places(plant.file.plant, options, alone) })),
   }
-  problems.push(
-    ...feedClashes(
-      plans.map(({ file, feeds }) => ({ plant: file.plant, feeds })),
-      connections,
-      embeddedPort(options, plans),
-    ),
-  )
-  return problems.length > 0 ? { ok: false, problems } : { ok: true, plans }
 }
 
 /** Several registers may have the same file name, with which a problem begins. */
 function inFolder(path: string, problem: string): string {
   return problem.startsWith(`${basename(path)}:`) ? `${dirname(path)}${sep}${problem}` : problem
-}
-
-/**
- * Port the embedded broker is to listen on, 0 for a free one; it runs where a feed needs it or a port was asked for.
- * @returns undefined where it does not run
- */
-export function embeddedPort({ brokerPort }: ServiceOptions, plans: readonly PlantPlan[]): number | undefined {
-  return brokerPort ?? (plans.some(({ feeds }) => feeds.embedded.length > 0) ? DEFAULT_PORT : undefined)
 }
 
 function places(plant: string, { storePath, dropFolder }: ServiceOptions, alone: boolean) {

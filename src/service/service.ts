@@ -58,7 +58,7 @@ export async function startService<S>(options: ServiceOptions, parts: ServicePar
   }
 
   plants = stores.opened.map(({ plan, store }) => openPlantService({ ...plan, store, lost }, shared))
-  const started = await brokerOfPlants(planned.plans, plants, shared)
+  const started = await brokerOfPlants(planned.embeddedPort, plants, shared)
   if (!started.ok) {
     await close()
     return { ok: false, problems: [started.problem] }
