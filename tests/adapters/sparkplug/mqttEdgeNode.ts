@@ -1,4 +1,3 @@
-import { once } from 'node:events'
 import mqtt from 'mqtt'
 import { bdSeq, encode, type SentMetric, topicOf } from './edgeNode.js'
 
@@ -46,7 +45,9 @@ export async function connectEdgeNode(url: string, session: number, name = 'Filt
       seq = (seq + 1) % 256
     },
     cut: async () => {
-      const closed = once(client, 'close')
+      const closed = new Promise<void>(resolve => {
+        client.once('close', resolve)
+      })
       ;(client.stream as unknown as { destroy: () => void }).destroy()
       await closed
     },
