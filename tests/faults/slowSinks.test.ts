@@ -1,8 +1,8 @@
-import { spawn } from 'node:child_process'
+import { execFileSync, spawn } from 'node:child_process'
 import { once } from 'node:events'
 import { existsSync, readFileSync, writeFileSync } from 'node:fs'
 import { createConnection, createServer, type Socket } from 'node:net'
-import { join } from 'node:path'
+import { dirname, join } from 'node:path'
 import { createInterface } from 'node:readline'
 import mqtt from 'mqtt'
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest'
@@ -16,6 +16,7 @@ import { unbrokenEvents, writeBeginning } from './expected.js'
 import { inputsIn, temporaryFolder } from './killed.js'
 import { startSender, startServe } from './processes.js'
 
+const SINKS = join(dirname(MAIN), '..', 'service', 'ndjsonSink.js')
 const REGISTER = join(SAMPLES, 'register.yaml')
 const KINDS = ['reading', 'grab', 'work', 'process', 'laboratory_check', 'response']
 /** Three days of the sample: more events than a page of the outbox and a full pipe hold. */
@@ -130,6 +131,27 @@ webhooks:
     service.kill('SIGTERM')
     expect(await once(service, 'exit')).toEqual([0, null])
   }, 300_000)
+})
+
+describe('the events file where no more can be written', () => {
+  const { folder, remove } = temporaryFolder()
+  beforeAll(build)
+  afterAll(remove)
+
+  it('is cut back to its last whole line before it goes on', () => {
+    const path = join(folder, 'events.ndjson')
+    const program = `
+      const { fileSink } = await import(${JSON.stringify(SINKS)})
+      const sink = fileSink('events', ${JSON.stringify(path)})
+      for (const body of ['{"n":1}', '{"long":"' + 'x'.repeat(100_000) + '"}', '{"n":3}']) {
+        const outcome = await sink.publish([{ body }]).then(() => 'taken', error => error.code)
+        process.stdout.write(outcome + ' ')
+      }`
+    // A limit on the size of files is a full disk that needs no disk: the first write goes half-way, the next fails.
+    const limited = ['-c', 'ulimit -f 16; exec "$0" "$@"', process.execPath, '--input-type=module', '-e', program]
+    expect(execFileSync('sh', limited, { encoding: 'utf8' })).toBe('taken EFBIG taken ')
+    expect(readFileSync(path, 'utf8')).toBe('{"n":1}\n{"n":3}\n')
+  })
 })
 
 /** A way to a broker, at whose end nobody answers while it is not well. */

@@ -84,9 +84,11 @@ describe('webhook', () => {
   })
 
   it('reads little of a long answer, and takes its status for the answer', async () => {
-    const { publish, taken } = await hook(() => ({ status: 200, body: 'x'.repeat(5_000_000) }))
+    const { receiver, publish, taken } = await hook(() => ({ status: 200, body: 'x'.repeat(5_000_000) }))
     await publish(rows(1, 3))
     expect(taken).toEqual([1, 2, 3])
+    // Each was broken off, and the connection with it.
+    expect(receiver.connections()).toBe(3)
   })
 
   it('sends again at once over a new connection where the kept one was closed', async () => {
@@ -144,6 +146,10 @@ describe('events that are refused', () => {
     }
     expect(String(last)).toContain('it takes none of those behind it: check its secret and url')
     expect([taken, setAside]).toEqual([[], []])
+    // An attempt does not go through the whole page any more.
+    const before = receiver.received.length
+    await publish(rows(1, 30)).catch(() => {})
+    expect(receiver.received.length - before).toBe(20)
     isRefusing = false
     await publish(rows(1, 30))
     expect(receiver.taken).toEqual(rows(1, 30).map(({ id }) => id))
