@@ -133,7 +133,9 @@ export const connectionsSchema = z.strictObject({
   webhooks: z.record(nameSchema, webhookSchema).optional(),
   outbox: outboxSchema
     .optional()
-    .describe('when a sink that takes nothing is given up: after so long without success and so many events waiting'),
+    .describe(
+      'when a sink is parked: it took nothing for so long, or for ten minutes with more than so many events waiting',
+    ),
 })
 
 export type ConnectionsFile = z.infer<typeof connectionsSchema>

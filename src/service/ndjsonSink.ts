@@ -11,6 +11,8 @@ import type { Sink } from './outbox.js'
 export function streamSink(name: string, stream: Writable): Sink {
   // A reader that goes away is told to whoever writes; without a listener it would end the process.
   if (stream.listenerCount('error') === 0) stream.on('error', () => {})
+  // Several plants write to one standard output, each with a listener of its own.
+  stream.setMaxListeners(stream.getMaxListeners() + 1)
   return {
     name,
     publish: rows =>
