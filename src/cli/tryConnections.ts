@@ -3,8 +3,9 @@ import type { ConnectFinding } from '../adapters/connectCheck/finding.js'
 import { type Connections, NO_CONNECTIONS, readConnectionsFile } from '../adapters/connectionsFile.js'
 import type { RegisterFile } from '../model/register.js'
 import { BATCH_LIMITS } from '../service/batcher.js'
-import { type Feeds, resolveFeeds } from '../service/feeds.js'
+import type { Feeds } from '../service/feeds.js'
 import { createLog } from '../service/log.js'
+import { planFeeds } from '../service/planFeeds.js'
 import { type Format, outJson } from './format.js'
 import { EXIT, type Terminal } from './terminal.js'
 
@@ -24,12 +25,12 @@ export async function loadConnected(
     path === undefined
       ? ({ ok: true, connections: NO_CONNECTIONS } as const)
       : await readConnectionsFile(path, process.env)
-  const resolved = read.ok
-    ? resolveFeeds(file, { connections: read.connections, defaultKinds: ['reading'], alone: true })
-    : read
-  if (read.ok && resolved.ok) return { connections: read.connections, feeds: resolved.feeds }
-  if (!resolved.ok) for (const problem of resolved.problems) terminal.tell(problem)
-  return undefined
+  const { plants, problems } = read.ok
+    ? planFeeds([file], { connections: read.connections, alone: true })
+    : { plants: [], problems: read.problems }
+  for (const problem of problems) terminal.tell(problem)
+  if (!read.ok || problems.length > 0) return undefined
+  return { connections: read.connections, feeds: plants[0]!.feeds }
 }
 
 /** Tries each connection and says what was found, a line for each thing. @returns exit code */

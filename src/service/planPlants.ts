@@ -1,10 +1,10 @@
-import { basename, dirname, join, sep } from 'node:path'
+import { join } from 'node:path'
 import type { Logger } from 'pino'
 import type { Connections } from '../adapters/connectionsFile.js'
-import { readRegisterFile } from '../adapters/registerFile.js'
 import type { RegisterFile } from '../model/register.js'
 import type { Feeds } from './feeds.js'
 import { planFeeds } from './planFeeds.js'
+import { readRegisters } from './readRegisters.js'
 import type { ServiceOptions } from './serviceOptions.js'
 
 /** What is to be started for one plant. */
@@ -33,38 +33,13 @@ export async function planPlants(
   log: Logger,
 ): Promise<PlannedPlants> {
   const alone = options.registerPaths.length === 1
-  const problems: string[] = []
-  const files = new Map<string, RegisterFile>()
-  for (const path of options.registerPaths) {
-    const register = await readRegisterFile(path)
-    if (!register.ok) {
-      problems.push(...register.problems.map(problem => (alone ? problem : inFolder(path, problem))))
-      continue
-    }
-    for (const warning of register.warnings) log.warn({ warning }, 'The register is unusual')
-    const { plant } = register.file
-    if (files.has(plant))
-      problems.push(`${path}: the plant ${plant} has a register already; one plant has one register`)
-    else files.set(plant, register.file)
-  }
+  const read = await readRegisters(options.registerPaths, log)
   const { kinds, brokerPort } = options
-  const {
-    plants,
-    embeddedPort,
-    problems: ofFeeds,
-  } = planFeeds([...files.values()], { connections, kinds, brokerPort, alone })
-  problems.push(...ofFeeds)
+  const planned = planFeeds(read.files, { connections, kinds, brokerPort, alone })
+  const problems = [...(read.ok ? [] : read.problems), ...planned.problems]
   if (problems.length > 0) return { ok: false, problems }
-  return {
-    ok: true,
-    embeddedPort,
-    plans: plants.map(plant => ({ ...plant, ...places(plant.file.plant, options, alone) })),
-  }
-}
-
-/** Several registers may have the same file name, with which a problem begins. */
-function inFolder(path: string, problem: string): string {
-  return problem.startsWith(`${basename(path)}:`) ? `${dirname(path)}${sep}${problem}` : problem
+  const plans = planned.plants.map(plant => ({ ...plant, ...places(plant.file.plant, options, alone) }))
+  return { ok: true, embeddedPort: planned.embeddedPort, plans }
 }
 
 function places(plant: string, { storePath, dropFolder }: ServiceOptions, alone: boolean) {
