@@ -31,21 +31,35 @@ export function hold(held: Held, came: readonly CameWith[]): Held {
   return next
 }
 
-/** What goes with a reading: by field the newest that is no later than it, of what was held and what came with it. */
-export function valuesAt(
-  held: Held,
-  came: readonly CameWith[],
-  atMs: number,
-): Partial<Record<Companion, number | string>> {
-  const newest = new Map<Companion, HeldValue>()
-  const consider = (field: Companion, value: HeldValue): void => {
-    const known = newest.get(field)
-    if (value.atMs <= atMs + SCAN_MS && (known === undefined || value.atMs >= known.atMs)) newest.set(field, value)
+/** What there is to go with readings, by field in the order of time; of the same time the last that came is last. */
+export type Companions = ReadonlyMap<Companion, readonly HeldValue[]>
+
+export function companionsOf(held: Held, came: readonly CameWith[]): Companions {
+  const byField = new Map<Companion, HeldValue[]>()
+  const add = (field: Companion, value: HeldValue): void => {
+    const values = byField.get(field)
+    if (values === undefined) byField.set(field, [value])
+    else values.push(value)
   }
-  for (const [field, value] of Object.entries(held) as [Companion, HeldValue][]) consider(field, value)
-  for (const { field, ...value } of came) consider(field, value)
+  for (const [field, value] of Object.entries(held) as [Companion, HeldValue][]) add(field, value)
+  for (const { field, ...value } of came) add(field, value)
+  for (const values of byField.values()) values.sort((a, b) => a.atMs - b.atMs)
+  return byField
+}
+
+/** What goes with a reading: of each field the newest that is no later than it. */
+export function valuesAt(companions: Companions, atMs: number): Partial<Record<Companion, number | string>> {
   const values: Partial<Record<Companion, number | string>> = {}
-  for (const [field, { value }] of newest) if (value !== null) values[field] = value
+  for (const [field, candidates] of companions) {
+    let [first, end] = [0, candidates.length]
+    while (first < end) {
+      const middle = (first + end) >> 1
+      if (candidates[middle]!.atMs <= atMs + SCAN_MS) first = middle + 1
+      else end = middle
+    }
+    const newest = candidates[first - 1]?.value
+    if (newest !== undefined && newest !== null) values[field] = newest
+  }
   return values
 }
 

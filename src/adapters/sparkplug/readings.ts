@@ -1,7 +1,7 @@
 import type { Unit } from '../../model/units.js'
 import { VALUE_OF_BAD_QUALITY } from '../mapping.js'
 import { readQualityWord } from '../qualityWords.js'
-import { type CameWith, type Companion, type Held, hold, valuesAt } from './held.js'
+import { type CameWith, type Companion, type Companions, companionsOf, type Held, hold, valuesAt } from './held.js'
 import type { Target } from './metricTable.js'
 import type { Refusal } from './refusals.js'
 import type { Birth } from './session.js'
@@ -66,10 +66,13 @@ export function readMetrics(options: MetricsOptions): ReadMetrics {
       else known.push(one)
     }
   }
+  const companions = new Map<string, Companions>()
   const messages = samples.flatMap(sample => {
     if (sample.target.field !== 'value') return []
     const { analyzer } = sample.target
-    const reading = readingOf(sample, valuesAt(options.held.get(analyzer) ?? {}, came.get(analyzer) ?? [], sample.atMs))
+    const own = companions.get(analyzer) ?? companionsOf(options.held.get(analyzer) ?? {}, came.get(analyzer) ?? [])
+    companions.set(analyzer, own)
+    const reading = readingOf(sample, valuesAt(own, sample.atMs))
     if (reading === undefined) refusals.push(unreadable(sample))
     return reading === undefined ? [] : [reading]
   })

@@ -1,5 +1,5 @@
 import type { Held } from './held.js'
-import { type BornMetric, bornOf, DEAD, type Session } from './session.js'
+import { type Birth, type BornMetric, bornOf, DEAD, type Session } from './session.js'
 
 /** What is known of the edge nodes of one feed, and what goes with the readings of each analyzer. */
 export interface SparkplugState {
@@ -10,7 +10,7 @@ export interface SparkplugState {
 /**
  * Births are not kept by the broker, so a restart would leave every alias without a name. What is known is written
  * into rows of the store, in the transaction of the messages it came with: the list of edge nodes of a feed, for each
- * its session, for each device the metrics it was born with, for each analyzer what is held.
+ * its session and its devices, for each device the metrics it was born with, for each analyzer what is held.
  */
 export function changedRows(
   feed: string,
@@ -23,6 +23,9 @@ export function changedRows(
   if (after === before) return rows
   if (before === undefined) rows.set(keyOf(feed), JSON.stringify([...nodes]))
   rows.set(keyOf(feed, 'session', node), JSON.stringify(storedSession(after)))
+  // With most messages the number is all that changes.
+  if (after.births === before?.births) return rows
+  rows.set(keyOf(feed, 'devices', node), JSON.stringify([...after.births].map(storedDevice)))
   for (const [device, { metrics }] of after.births) {
     if (before?.births.get(device)?.metrics === metrics) continue
     rows.set(keyOf(feed, 'births', node, device), JSON.stringify(metrics.map(storedMetric)))
@@ -51,7 +54,8 @@ export function restoreState(
   for (const node of (read() ?? []) as string[]) {
     const stored = read('session', node) as StoredSession | undefined
     if (stored === undefined) continue
-    const births = stored.births.map(({ device, dead, sure }) => {
+    const devices = (read('devices', node) ?? []) as StoredDevice[]
+    const births = devices.map(([device, dead, sure]) => {
       const metrics = (read('births', node, device) ?? []) as StoredMetric[]
       return [device, dead ? { ...DEAD, sure } : bornOf(metrics.map(toMetric), sure)] as const
     })
@@ -80,16 +84,20 @@ interface StoredSession {
   readonly life: Session['life']
   readonly bdSeq?: string
   readonly seq?: number
-  readonly births: readonly { readonly device: string; readonly dead: boolean; readonly sure: boolean }[]
 }
 
-function storedSession({ life, bdSeq, seq, births }: Session): StoredSession {
+function storedSession({ life, bdSeq, seq }: Session): StoredSession {
   return {
     life,
     ...(bdSeq === undefined ? {} : { bdSeq: String(bdSeq) }),
     ...(seq === undefined ? {} : { seq }),
-    births: [...births].map(([device, { dead, sure }]) => ({ device, dead, sure })),
   }
+}
+
+type StoredDevice = readonly [device: string, dead: boolean, sure: boolean]
+
+function storedDevice([device, { dead, sure }]: readonly [string, Birth]): StoredDevice {
+  return [device, dead, sure]
 }
 
 type StoredMetric = readonly [name: string, alias: string | null, datatype: number | null]
