@@ -1,14 +1,21 @@
 import type { DatabaseSyncInstance } from '@photostructure/sqlite'
 import type { SeriesPoint } from '../core/series.js'
 
+/** Numbers of points. */
+export interface SeriesCounts {
+  readonly waiting: number
+  /** Since the store was made: because too many waited, and by the receiver for good. */
+  readonly dropped: number
+  readonly refused: number
+}
+
 /** Points for a dashboard's database that wait to be written there, oldest first. */
 export interface SeriesQueue {
   /** Points of the oldest rows, at most so many but one row at least; undefined where none waits. */
   readonly oldest: (most: number) => { readonly seq: number; readonly points: readonly SeriesPoint[] } | undefined
   /** The rows up to a number are done with. @param refused points of them that the receiver will never take */
   readonly settle: (seq: number, refused: number) => void
-  /** Points: waiting now; since the store was made, dropped because too many waited, and refused by the receiver. */
-  readonly counts: () => { readonly waiting: number; readonly dropped: number; readonly refused: number }
+  readonly counts: () => SeriesCounts
 }
 
 /** The queue with the side of it that belongs into the transaction of a batch. */

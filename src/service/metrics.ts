@@ -1,4 +1,5 @@
 import { Counter, Gauge, Histogram, Registry, type RegistryContentType } from 'prom-client'
+import type { SeriesCounts } from '../adapters/sqliteSeries.js'
 import type { FaultCode } from '../model/faults.js'
 import type { FeedState } from '../model/serviceStatus.js'
 import type { Gaps } from './feedGaps.js'
@@ -12,6 +13,8 @@ export interface PlantView {
   readonly assessed: number
   readonly feeds: Readonly<Record<string, FeedState>>
   readonly sinks: readonly SinkState[]
+  /** Of points for dashboards; undefined where there is no database for them. */
+  readonly points?: SeriesCounts | undefined
 }
 
 /**
@@ -109,6 +112,24 @@ export function createMetrics(): Metrics {
       }
     },
   })
+  gauge('turbidrift_points_waiting', 'Points that InfluxDB does not have yet.', ['plant'], (set, plant, { points }) => {
+    if (points !== undefined) set({ plant }, points.waiting)
+  })
+  new Counter({
+    name: 'turbidrift_points_lost_total',
+    help: 'Points that never reach InfluxDB: refused by it, or dropped since too many waited, in all the time of the store.',
+    labelNames: ['plant', 'why'] as const,
+    registers,
+    collect() {
+      this.reset()
+      for (const [plant, view] of views) {
+        const { points } = view()
+        if (points === undefined) continue
+        this.inc({ plant, why: 'refused' }, points.refused)
+        this.inc({ plant, why: 'dropped' }, points.dropped)
+      }
+    },
+  })
   gauge(
     'turbidrift_delivery_parked',
     '1 where a receiver has taken nothing for so long that it is tried rarely.',
@@ -148,8 +169,8 @@ export function createMetrics(): Metrics {
     refused: (plant, feed, reason) => refused.inc({ plant, feed, reason }),
     repeated: (plant, feed, messages) => repeated.inc({ plant, feed }, messages),
     gaps: (plant, feed, gaps) => {
-      if (gaps.missingReadings > 0) missing.inc({ plant, feed }, gaps.missingReadings)
-      if (gaps.sequenceGaps > 0) sequenceGaps.inc({ plant, feed }, gaps.sequenceGaps)
+      missing.inc({ plant, feed }, gaps.missingReadings)
+      sequenceGaps.inc({ plant, feed }, gaps.sequenceGaps)
     },
     died: (plant, feed) => deaths.inc({ plant, feed }),
     batchWritten: (plant, seconds) => writing.observe({ plant }, seconds),

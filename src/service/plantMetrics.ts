@@ -1,4 +1,5 @@
 import type { SparkplugNews } from '../adapters/sparkplug/decode.js'
+import type { SeriesCounts } from '../adapters/sqliteSeries.js'
 import { resolvePlant } from '../model/plant.js'
 import type { RegisterFile } from '../model/register.js'
 import { createFeedGaps } from './feedGaps.js'
@@ -13,6 +14,7 @@ export interface PlantMetricsOptions {
   readonly file: RegisterFile
   readonly status: () => OnlineStatus
   readonly sinks: () => readonly SinkState[]
+  readonly points: () => SeriesCounts | undefined
 }
 
 /** What one plant counts of itself. */
@@ -25,15 +27,24 @@ export interface PlantMetrics {
   readonly stop: () => void
 }
 
-export function countPlant({ metrics, file, status, sinks }: PlantMetricsOptions): PlantMetrics {
+export function countPlant({ metrics, file, status, sinks, points }: PlantMetricsOptions): PlantMetrics {
   const { plant } = file
   const feedGaps = createFeedGaps(resolvePlant(file))
   const unwatch = metrics.watch(plant, () => {
     const { lagS, analyzers, assessed, feeds } = status()
-    return { lagS, analyzers, assessed, feeds, sinks: sinks() }
+    return { lagS, analyzers, assessed, feeds, sinks: sinks(), points: points() }
   })
+  // From zero on, so that the first increase is one.
+  for (const { name } of file.feeds ?? []) {
+    metrics.taken(plant, name, 0)
+    metrics.repeated(plant, name, 0)
+    metrics.gaps(plant, name, { missingReadings: 0, sequenceGaps: 0 })
+  }
   return {
-    heard: (feed, message, receivedMs) => metrics.gaps(plant, feed, feedGaps.heard(message, receivedMs)),
+    heard: (feed, message, receivedMs) => {
+      const gaps = feedGaps.heard(message, receivedMs)
+      if (gaps.missingReadings > 0 || gaps.sequenceGaps > 0) metrics.gaps(plant, feed, gaps)
+    },
     told: (feed, { kind }) => {
       if (kind === 'death') metrics.died(plant, feed)
       else if (kind === 'gap') metrics.gaps(plant, feed, { sequenceGaps: 1, missingReadings: 0 })

@@ -1,5 +1,6 @@
 import type { EmbeddedBroker } from '../adapters/embeddedBroker.js'
 import type { StatusSource } from '../adapters/mqttStatus.js'
+import type { SeriesCounts } from '../adapters/sqliteSeries.js'
 import type { Store } from '../adapters/sqliteStore.js'
 import type { PlantBatch } from './openPlant.js'
 import { type Outbox, type SinkState, startOutbox } from './outbox.js'
@@ -20,6 +21,8 @@ export interface PlantOutput {
   readonly drained: () => boolean
   /** How each sink is doing; none before `begin`. */
   readonly sinks: () => readonly SinkState[]
+  /** Undefined where no database for dashboards is connected. */
+  readonly points: () => SeriesCounts | undefined
   /** Lets each finish for some seconds; what is left goes out after the next start. */
   readonly stop: () => Promise<void>
 }
@@ -44,6 +47,7 @@ export function plantOutput<S>(plant: string, store: Store, shared: Shared<S>): 
     },
     drained: () => (outbox?.drained() ?? false) && (series?.drained() ?? true),
     sinks: () => outbox?.state() ?? [],
+    points: () => (connections.influx === undefined ? undefined : store.series.counts()),
     stop: async () => {
       await Promise.all([outbox?.stop(SINK_DEADLINE_MS), series?.stop(SINK_DEADLINE_MS)])
     },

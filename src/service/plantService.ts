@@ -90,7 +90,13 @@ export function openPlantService<S>(options: PlantServiceOptions, shared: Shared
   const counts =
     shared.metrics === undefined
       ? undefined
-      : countPlant({ metrics: shared.metrics, file, status: status.current, sinks: output.sinks })
+      : countPlant({
+          metrics: shared.metrics,
+          file,
+          status: status.current,
+          sinks: output.sinks,
+          points: output.points,
+        })
   const arrivedMs = (): number | undefined => (ticks === 'event' ? undefined : now())
   const intake = openPlantIntake({ feeds, batcher, health, counts, row: store.meta, arrivedMs, log, now })
   /** What ends the sources of messages. */

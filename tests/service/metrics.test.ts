@@ -18,6 +18,7 @@ const view: PlantView = {
     { sink: 'mqtt', waiting: 7, failures: 2, setAside: 3, parkedSinceMs: 1 },
     { sink: 'ndjson:"events".ndjson', waiting: 0, failures: 0, setAside: 0 },
   ],
+  points: { waiting: 31, dropped: 1, refused: 2 },
 }
 
 /** Everything the service counts, once. */
@@ -58,6 +59,9 @@ describe('metrics over HTTP', () => {
     expect(values.get('turbidrift_events_waiting{plant="hollin-weir",sink="mqtt"}')).toBe(7)
     expect(values.get('turbidrift_events_waiting{plant="hollin-weir",sink="ndjson:\\"events\\".ndjson"}')).toBe(0)
     expect(values.get('turbidrift_events_set_aside_total{plant="hollin-weir",sink="mqtt"}')).toBe(3)
+    expect(values.get('turbidrift_points_waiting{plant="hollin-weir"}')).toBe(31)
+    expect(values.get('turbidrift_points_lost_total{plant="hollin-weir",why="dropped"}')).toBe(1)
+    expect(values.get('turbidrift_points_lost_total{plant="hollin-weir",why="refused"}')).toBe(2)
     expect(values.get('turbidrift_delivery_parked{plant="hollin-weir",sink="mqtt"}')).toBe(1)
     expect(values.get('turbidrift_time_lag_seconds{plant="hollin-weir"}')).toBe(42)
     expect(values.get('turbidrift_analyzers{plant="hollin-weir"}')).toBe(12)
@@ -95,7 +99,7 @@ describe('metrics over HTTP', () => {
       name: name!,
       kind: kind!,
     }))
-    expect(families).toHaveLength(15)
+    expect(families).toHaveLength(17)
     for (const { name, kind } of families) {
       expect(name).toMatch(/^turbidrift(_[a-z]+)+$/)
       // What only grows ends with _total, and nothing else does.
