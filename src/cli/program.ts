@@ -1,6 +1,7 @@
 import { Command, CommanderError } from 'commander'
 import { isIoError, sayIoError } from '../adapters/inputFiles.js'
 import { SOFTWARE_VERSION } from '../service/version.js'
+import { addBridge } from './commands/bridge.js'
 import { addChartLimits, runChartLimits } from './commands/chartLimits.js'
 import { addCheck, runCheck } from './commands/check.js'
 import { addContract, runContract } from './commands/contract.js'
@@ -39,6 +40,7 @@ export function buildProgram(terminal: Terminal): Program {
     .showHelpAfterError('(--help shows how it is used)')
     .addHelpText('after', EXIT_HELP)
   addServe(program, keep)
+  addBridge(program, keep)
   addReplay(program, options => keep(runReplay(options, terminal)))
   addCheck(program, options => keep(runCheck(options, terminal)))
   addStatus(program, options => keep(runStatus(options, terminal)))

@@ -85,7 +85,8 @@ function compressionOf(chunk: readonly OutRecord[]): CompressionTypes {
   return chunk.some(record => sizeOf(record) > SMALL_BYTES) ? CompressionTypes.GZIP : CompressionTypes.None
 }
 
-function byTopic(records: readonly OutRecord[]): TopicMessages[] {
+/** As the client wants them. */
+export function byTopic(records: readonly OutRecord[]): TopicMessages[] {
   const topics = new Map<string, TopicMessages>()
   for (const { topic, partition, key, value, headers, timestampMs } of records) {
     let messages = topics.get(topic)

@@ -1,5 +1,5 @@
 import type { Logger } from 'pino'
-import { readConnectionsFile } from '../../adapters/connectionsFile.js'
+import { NO_CONNECTIONS, readConnectionsFile } from '../../adapters/connectionsFile.js'
 import { kafkaClient } from '../../adapters/kafka/kafkaClient.js'
 import { kafkaGroup } from '../../adapters/kafka/kafkaGroup.js'
 import { openKafkaLog } from '../../adapters/kafka/kafkaLog.js'
@@ -9,12 +9,14 @@ import { checkTopics } from '../../adapters/kafka/topics.js'
 import { registerMessage } from '../../core/registerInput.js'
 import { createLog, type LogLevel } from '../log.js'
 import { PLANT_CORE } from '../plantCore.js'
+import { readRegisters } from '../readRegisters.js'
 import { schedule } from '../schedule.js'
+import { secretGuard } from '../secretGuard.js'
 import { onSignal } from '../serve.js'
 import { EVENT_TYPE_PREFIX, SOFTWARE_VERSION } from '../version.js'
+import { endProcess } from './endProcess.js'
 import { startMember } from './member.js'
 import { plantDirectory } from './plantOfRecord.js'
-import { readRegisters } from './readRegisters.js'
 
 export interface MemberRunOptions {
   readonly registerPaths: readonly string[]
@@ -33,9 +35,9 @@ export interface MemberRunOptions {
  * @returns exit code: 0 after a signal, 1 where it could not start or go on
  */
 export async function runMember(options: MemberRunOptions): Promise<number> {
-  const logger = createLog(options.logLevel)
-  const registers = await readRegisters(options.registerPaths, logger)
   const read = await readConnectionsFile(options.connectionsPath, process.env)
+  const logger = createLog(options.logLevel, secretGuard(read.ok ? read.connections : NO_CONNECTIONS))
+  const registers = await readRegisters(options.registerPaths, logger)
   const problems = [...(registers.ok ? [] : registers.problems), ...(read.ok ? [] : read.problems)]
   if (!registers.ok || !read.ok) return refuse(problems)
   const connection = read.connections.kafka
@@ -72,8 +74,6 @@ export async function runMember(options: MemberRunOptions): Promise<number> {
   }
 }
 
-const LINGER_MS = 5_000
-
 async function untilEnd(
   member: Awaited<ReturnType<typeof startMember>>,
   log: Awaited<ReturnType<typeof openKafkaLog>>,
@@ -85,10 +85,7 @@ async function untilEnd(
   })
   const code = await member.ended
   release()
-  // Whatever the client has not let go of by then must not keep the process.
-  setTimeout(() => process.exit(code), LINGER_MS).unref()
-  await log.close()
-  return code
+  return endProcess(code, log.close())
 }
 
 function refuse(problems: readonly string[]): number {
