@@ -118,15 +118,15 @@ export function createMetrics(): Metrics {
   new Counter({
     name: 'turbidrift_points_lost_total',
     help: 'Points that never reach InfluxDB: refused by it, or dropped since too many waited, in all the time of the store.',
-    labelNames: ['plant', 'why'] as const,
+    labelNames: ['plant', 'reason'] as const,
     registers,
     collect() {
       this.reset()
       for (const [plant, view] of views) {
         const { points } = view()
         if (points === undefined) continue
-        this.inc({ plant, why: 'refused' }, points.refused)
-        this.inc({ plant, why: 'dropped' }, points.dropped)
+        this.inc({ plant, reason: 'refused' }, points.refused)
+        this.inc({ plant, reason: 'dropped' }, points.dropped)
       }
     },
   })
