@@ -42,6 +42,7 @@ export async function runMember(options: MemberRunOptions): Promise<number> {
   if (!registers.ok || !read.ok) return refuse(problems)
   const connection = read.connections.kafka
   if (connection === undefined) return refuse([`${options.connectionsPath}: must have kafka, for serve --kafka`])
+  if (read.connections.influx !== undefined) logger.warn('Members write no points for dashboards: influx is not used')
   const kafka = kafkaClient(connection, logger)
   const topics = await checkTopics(kafka, connection, options.createTopics)
   if (!topics.ok) return refuse(topics.problems)
