@@ -33,6 +33,7 @@ export async function runServe(options: ServeOptions): Promise<number> {
   const { connections } = read
   const guard = secretGuard(connections)
   const log = createLog(logLevel, guard)
+  const forget = onFailure(log)
   const measured = metricsAt === undefined ? undefined : await serveMetrics(metricsAt, log)
   if (measured?.ok === false) return refuse([measured.problem])
   const started = await startService(
@@ -59,6 +60,7 @@ export async function runServe(options: ServeOptions): Promise<number> {
   const code = await service.ended
   release()
   await measured?.close()
+  forget()
   return code
 }
 
@@ -78,6 +80,19 @@ async function serveMetrics(address: MetricsAddress, log: Logger): Promise<Measu
 function refuse(problems: readonly string[]): number {
   for (const problem of problems) process.stderr.write(`${problem}\n`)
   return 1
+}
+
+/**
+ * What nobody expected ends the process at once, told as one line like anything else: what was acknowledged is on disk,
+ * and the rest comes again. @returns what takes it back
+ */
+function onFailure(log: Logger): () => void {
+  const fail = (err: unknown): void => {
+    log.fatal({ err }, 'The service failed and ends')
+    process.exit(1)
+  }
+  process.on('uncaughtException', fail)
+  return () => process.off('uncaughtException', fail)
 }
 
 /** Calls once at the first SIGTERM or SIGINT; the second has its usual effect. @returns what lets go of the signals */
