@@ -2,6 +2,7 @@ import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import { readRegisterFile } from '../../src/adapters/registerFile.js'
 import { eventually } from '../support/eventually.js'
+import { KILLS } from '../support/servers/faultSize.js'
 import { build, SAMPLES } from './built.js'
 import { unbrokenEvents, writeBeginning } from './expected.js'
 import { BEFORE, eventsOf, inputsIn, killAtMoments, killMoments, temporaryFolder } from './killed.js'
@@ -10,7 +11,7 @@ import { startSender, startServe } from './processes.js'
 const REGISTER = join(SAMPLES, 'register.yaml')
 const ALL_KINDS = ['--kinds', 'reading', 'grab', 'work', 'process', 'laboratory_check', 'response']
 
-describe('serve, killed ten times while it takes messages', () => {
+describe(`serve, killed ${KILLS} times while it takes messages`, () => {
   const { folder, remove } = temporaryFolder()
   const stream = join(folder, 'stream.ndjson')
   let messages = 0
@@ -21,7 +22,7 @@ describe('serve, killed ten times while it takes messages', () => {
     const register = await readRegisterFile(REGISTER)
     if (!register.ok) throw new Error(register.problems.join())
     expected = unbrokenEvents(stream, register.file)
-  })
+  }, 180_000)
   afterAll(remove)
 
   it('publishes every event of the unbroken run, each with the same content, and no other', async () => {
@@ -44,7 +45,7 @@ describe('serve, killed ten times while it takes messages', () => {
       }
       running = await killAtMoments(killMoments(messages), start, () => inputsIn(store), sender)
       expect(sender.done()).toBe(false)
-      await eventually('everything is acknowledged', sender.done, 200_000)
+      await eventually('everything is acknowledged', sender.done, 400_000)
       expect(sender.acknowledged()).toBe(messages)
       expect(await running.kill('SIGTERM')).toBe(0)
       const got = eventsOf(events)
@@ -56,5 +57,5 @@ describe('serve, killed ten times while it takes messages', () => {
       sender.end()
       await running.kill('SIGKILL')
     }
-  }, 300_000)
+  }, 900_000)
 })
