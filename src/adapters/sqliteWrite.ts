@@ -2,16 +2,21 @@ import type { DatabaseSyncInstance } from '@photostructure/sqlite'
 import { canonicalJson } from '../model/canonicalJson.js'
 import { contentHash } from '../model/identity.js'
 import type { SeriesTable } from './sqliteSeries.js'
-import type { Committed, OutboxRow, RejectRow, StoreBatch } from './sqliteStore.js'
+import type { Committed, JournalRow, OutboxRow, RejectRow, StoreBatch } from './sqliteStore.js'
 
 /** Refused messages kept for a person to look at; older ones stay counted and stay in the journal. */
 export const REJECTS_KEPT = 10_000
+/** Journal rows written with one statement. */
+const ROWS = 25
 
 /** Prepares the statements of a batch once and returns the function that writes one batch in one transaction. */
 export function writeBatch(db: DatabaseSyncInstance, series: SeriesTable): (batch: StoreBatch) => Committed {
   const sql = {
     last: db.prepare('SELECT seq, input FROM journal ORDER BY seq DESC LIMIT 1'),
     journal: db.prepare('INSERT INTO journal (seq, input) VALUES (?, ?)'),
+    journalRows: db.prepare(
+      `INSERT INTO journal (seq, input) VALUES ${Array.from({ length: ROWS }, () => '(?, ?)').join(', ')}`,
+    ),
     event: db.prepare('INSERT OR IGNORE INTO outbox (id, type, subject, body) VALUES (?, ?, ?, ?)'),
     body: db.prepare('SELECT body FROM outbox WHERE id = ?'),
     meta: db.prepare(
@@ -52,7 +57,7 @@ export function writeBatch(db: DatabaseSyncInstance, series: SeriesTable): (batc
       if (first !== undefined && first.seq !== expected) {
         throw new Error(`the journal goes on at ${expected}, not at ${first.seq}: another process writes to this store`)
       }
-      for (const row of batch.journal) sql.journal.run(row.seq, row.input)
+      writeJournal(batch.journal)
       const differing = batch.events.filter(event => !insertEvent(event)).map(event => event.id)
       const atSeq = newest?.seq ?? last?.seq ?? 0
       for (const [feed, position] of batch.positions) sql.position.run(feed, position, atSeq)
@@ -68,6 +73,15 @@ export function writeBatch(db: DatabaseSyncInstance, series: SeriesTable): (batc
       if (db.isTransaction) db.exec('ROLLBACK')
       throw error
     }
+  }
+
+  /** Many rows with one call: what a call costs is most of what a short row costs. */
+  function writeJournal(rows: readonly JournalRow[]): void {
+    const rest = rows.length % ROWS
+    for (let from = 0; from < rows.length - rest; from += ROWS) {
+      sql.journalRows.run(...rows.slice(from, from + ROWS).flatMap(row => [row.seq, row.input]))
+    }
+    for (const row of rows.slice(rows.length - rest)) sql.journal.run(row.seq, row.input)
   }
 
   /** False where the id is known with another body. */
