@@ -1,4 +1,5 @@
 import { randomUUID } from 'node:crypto'
+import { setTimeout as wait } from 'node:timers/promises'
 import kafkajs, { type Admin, type Kafka, type Transaction } from 'kafkajs'
 import type { Logger } from 'pino'
 import type { KafkaConnection } from '../connectionsFile.js'
@@ -7,6 +8,8 @@ import { sayKafkaError } from '../kafka/kafkaErrors.js'
 import { checkTopics } from '../kafka/topics.js'
 import { type ConnectFinding, type Findings, findingsOf } from './finding.js'
 
+const COORDINATOR_TRIES = 5
+const COORDINATOR_PAUSE_MS = 1_000
 const FEW_TRIES = { initialRetryTime: 100, maxRetryTime: 1_000, retries: 3 }
 
 /** Tries login, rights and topics of the brokers. Writes nothing that anybody can read. */
@@ -80,7 +83,7 @@ async function checkRights(
       use: (transaction: Transaction) => touch(transaction, topic),
     })),
   ]
-  const errors = await Promise.all(rights.map(({ use }) => takenBack(kafka, group, use)))
+  const errors = await Promise.all(rights.map(({ use }) => settled(() => takenBack(kafka, group, use))))
   for (const [index, { what }] of rights.entries()) {
     if (errors[index] !== undefined) findings.wrong(`${what}: ${say(errors[index])}`)
   }
@@ -99,6 +102,16 @@ async function touch(transaction: Transaction, topic: string): Promise<void> {
   } catch (error) {
     if ((error as Error).name !== 'KafkaJSNotImplemented') throw error
   }
+}
+
+/** Once more where no right is refused: coordinators of a cluster take seconds to be found when they are first used. */
+async function settled(attempt: () => Promise<unknown>): Promise<unknown> {
+  let error = await attempt()
+  for (let again = 0; again < COORDINATOR_TRIES && error !== undefined && !isRefusal(error); again++) {
+    await wait(COORDINATOR_PAUSE_MS)
+    error = await attempt()
+  }
+  return error
 }
 
 /** What was thrown where a right is missing; undefined where it is there. */

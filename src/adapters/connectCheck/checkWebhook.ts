@@ -5,7 +5,6 @@ import type { Webhook } from '../connectionsFile.js'
 import { sayConnectionError, type Target } from '../sayConnectionError.js'
 import { addressProblem } from '../webhook/addresses.js'
 import { checkedLookup } from '../webhook/checkedLookup.js'
-import { webhookProblems } from '../webhook/webhookSink.js'
 import { type ConnectFinding, findingsOf } from './finding.js'
 
 const WORDS = { withTls: 'https://', without: 'http://' }
@@ -16,11 +15,6 @@ const ALERT_MS = 500
 /** Tries where a webhook leads to, up to the end of the TLS handshake; no event and no request is sent. */
 export async function checkWebhook(webhook: Webhook): Promise<readonly ConnectFinding[]> {
   const { found, ok, wrong } = findingsOf(`webhooks.${webhook.name}`)
-  const problems = webhookProblems(webhook)
-  if (problems.length > 0) {
-    for (const problem of problems) wrong(problem)
-    return found
-  }
   const target = targetOf(webhook)
   const at = `${target.host}:${String(target.port)}`
   try {
