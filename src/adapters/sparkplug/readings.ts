@@ -124,7 +124,7 @@ function sampleOf(metric: WireMetric, options: MetricsOptions): Sample | Refusal
 }
 
 const IN_DOUBT =
-  'must have a name after a lost message, until the next birth: a birth may have been lost that gave the aliases anew; have a host application ask the edge node for a rebirth'
+  'must have a name until the next birth: a message was lost, or no birth was seen yet, and aliases may have been given anew; have a host application ask the edge node for a rebirth'
 const UNKNOWN = 'must be an alias of the birth, given once (tck-id-payloads-alias-uniqueness)'
 
 function shownAlias(alias: bigint | undefined): string | undefined {
