@@ -1,7 +1,7 @@
 import { setTimeout as wait } from 'node:timers/promises'
 import mqtt, { type MqttClient } from 'mqtt'
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest'
-import { brokerAt, type Login } from '../../src/adapters/connectionsFile.js'
+import { brokerAt, type MqttBroker } from '../../src/adapters/connectionsFile.js'
 import type { Delivery } from '../../src/adapters/mqttAcknowledge.js'
 import type { ConnectionNews } from '../../src/adapters/mqttConnection.js'
 import { connectMqttFeed } from '../../src/adapters/mqttFeed.js'
@@ -83,6 +83,33 @@ describe.skipIf(!hasMosquitto())('MQTT 5 feed on Mosquitto', () => {
   })
 })
 
+describe.skipIf(!hasMosquitto()).each([5, '3.1.1'] as const)('deploy/mosquitto.conf, MQTT %s', version => {
+  it('has room for 20,000 messages while the service is away, and for two batches under way', async () => {
+    const broker = await startMosquitto()
+    open.push(() => broker.stop())
+    const at = { version }
+    const first = subscribe(broker, 'long', 1_000, at)
+    await eventually('it is connected', () => first.connections.length === 1)
+    await first.close()
+    const sender = await connect(broker)
+    const all = numbers(20_000)
+    for (let n = 0; n < all.length; n += 500) {
+      await Promise.all(all.slice(n, n + 500).map(number => sender.publishAsync('long/a', number, { qos: 1 })))
+    }
+    const second = subscribe(broker, 'long', 1_000, at)
+    await eventually('two batches come before one is acknowledged', () => second.came().length >= 1_000)
+    const other = await connect(broker)
+    await other.publishAsync('elsewhere', 'a round trip', { qos: 1 })
+    expect(second.came()).toHaveLength(1_000)
+    await eventually('all come', () => {
+      second.acknowledgeAll()
+      return second.count() >= all.length
+    })
+    second.acknowledgeAll()
+    expect(second.came()).toEqual(all)
+  })
+})
+
 describe.skipIf(!hasMosquitto())('deploy/mosquitto.conf with deploy/mosquitto-access', () => {
   let broker: Mosquitto
   const users = { turbidrift: 'service-password', gateway: 'gateway-password', dashboard: 'dashboard-password' }
@@ -137,12 +164,12 @@ describe.skipIf(!hasMosquitto())('deploy/mosquitto.conf with deploy/mosquitto-ac
   }
 })
 
-function subscribe(broker: Mosquitto, name: string, receiveMaximum: number, credentials?: Login) {
+function subscribe(broker: Mosquitto, name: string, receiveMaximum: number, more: Partial<MqttBroker> = {}) {
   const deliveries: Delivery[] = []
   const acknowledged = new Set<Delivery>()
   const connections: ConnectionNews[] = []
   const close = connectMqttFeed({
-    broker: credentials === undefined ? broker.url : { ...brokerAt(broker.url), ...credentials },
+    broker: { ...brokerAt(broker.url), ...more },
     clientId: `feed-${name}`,
     filter: `${name}/#`,
     receiveMaximum,
@@ -157,6 +184,7 @@ function subscribe(broker: Mosquitto, name: string, receiveMaximum: number, cred
   open.push(close)
   return {
     connections,
+    count: () => deliveries.length,
     came: () => deliveries.map(({ packet }) => packet.payload.toString()),
     acknowledgeAll: () => {
       for (const delivery of deliveries) {
