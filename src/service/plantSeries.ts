@@ -8,8 +8,20 @@ import { type SeriesNews, type SeriesPump, startSeriesPump } from './seriesPump.
 /** Writes a plant's points for dashboards to InfluxDB, and tells the log how that goes. */
 export function startPlantSeries(connection: InfluxConnection, queue: SeriesQueue, log: Logger): SeriesPump {
   const who = { database: connection.database, url: connection.url }
-  const { write } = createInfluxWriter(connection)
-  return startSeriesPump({ queue, write, schedule, news: news => tell(news, log.child(who), queue) })
+  const writer = createInfluxWriter(connection)
+  const pump = startSeriesPump({
+    queue,
+    write: writer.write,
+    schedule,
+    news: news => tell(news, log.child(who), queue),
+  })
+  return {
+    ...pump,
+    stop: async deadlineMs => {
+      await pump.stop(deadlineMs)
+      writer.close()
+    },
+  }
 }
 
 function tell(news: SeriesNews, log: Logger, queue: SeriesQueue): void {

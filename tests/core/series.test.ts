@@ -10,7 +10,8 @@ import type { FindingData, PlantEvent } from '../../src/model/events.js'
 import { resolvePlant } from '../../src/model/plant.js'
 import { DAY_MS, formatInstant, HOUR_MS } from '../../src/model/time.js'
 import { BUSY_REGISTER, busyStream, closing } from './support/busyStream.js'
-import { withTicks } from './support/run.js'
+import { stateText } from './support/fold.js'
+import { lineOf, messagesOf, run, withTicks } from './support/run.js'
 import { sampleMessages, sampleRegister } from './support/sample.js'
 import { keyOf, type SeriesRun, seriesRun } from './support/seriesRun.js'
 import { at, prompt, work } from './support/stream.js'
@@ -164,6 +165,13 @@ describe('points and the way messages come', () => {
     )
     expect(unlike(second!.all.map(textOf), first!.all.map(textOf))).toEqual([])
     expect(second!.all.findIndex((one, i) => textOf(one) !== textOf(first!.all[i]!))).toBe(-1)
+  })
+
+  it('leave events and state as they are without anybody who looks on', () => {
+    const watched = seriesRun(withTicks(stream), { register: BUSY_REGISTER, ticks: 'recorded' })
+    const alone = run(messagesOf(withTicks(stream)), { register: BUSY_REGISTER, ticks: 'recorded' })
+    expect(watched.events.map(lineOf)).toEqual(alone.events.map(lineOf))
+    expect(stateText(watched.state) === stateText(alone.state)).toBe(true)
   })
 
   it('are put right by a late fact, under the same tags and time', () => {

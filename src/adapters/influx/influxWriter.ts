@@ -1,4 +1,6 @@
 import { Buffer } from 'node:buffer'
+import { Agent as HttpAgent } from 'node:http'
+import { Agent as HttpsAgent } from 'node:https'
 import { InfluxDB, type IPoint } from 'influx'
 import type { SeriesPoint } from '../../core/series.js'
 import type { InfluxConnection } from '../connectionsFile.js'
@@ -20,6 +22,8 @@ export interface InfluxWriter {
   readonly write: (points: readonly SeriesPoint[]) => Promise<WrittenPoints>
   /** Whether points would be taken, without writing any. @returns what is wrong, in one sentence */
   readonly check: () => Promise<string | undefined>
+  /** Gives up what is under way: a server that never answers must not keep the process. */
+  readonly close: () => void
 }
 
 const TIMEOUT_MS = 30_000
@@ -29,7 +33,10 @@ const NEVER_DISABLED = { getDelay: () => 0, next: () => NEVER_DISABLED, reset: (
 
 /** Writes to a database of an InfluxDB 1.x, or of a later one that speaks its API. Connects when it is asked to. */
 export function createInfluxWriter(connection: InfluxConnection): InfluxWriter {
-  const client = openClient(connection)
+  const agent = connection.url.startsWith('https:')
+    ? new HttpsAgent({ keepAlive: true })
+    : new HttpAgent({ keepAlive: true })
+  const client = openClient(connection, agent)
   const send = (points: IPoint[]) => client.writePoints(points, { precision: 'ms' })
 
   async function write(points: readonly IPoint[]): Promise<WrittenPoints> {
@@ -60,10 +67,11 @@ export function createInfluxWriter(connection: InfluxConnection): InfluxWriter {
         return problemOf(error, connection).message
       }
     },
+    close: () => agent.destroy(),
   }
 }
 
-function openClient({ url, database, username, password, tls }: InfluxConnection): InfluxDB {
+function openClient({ url, database, username, password, tls }: InfluxConnection, agent: HttpAgent): InfluxDB {
   const { protocol, hostname, port, pathname } = new URL(url)
   const isEncrypted = protocol === 'https:'
   return new InfluxDB({
@@ -78,6 +86,7 @@ function openClient({ url, database, username, password, tls }: InfluxConnection
     username: username ?? '',
     password: password?.reveal() ?? '',
     options: {
+      agent,
       ...(tls?.ca === undefined ? {} : { ca: Buffer.from(tls.ca) }),
       ...(tls?.cert === undefined ? {} : { cert: tls.cert }),
       ...(tls?.key === undefined ? {} : { key: tls.key.reveal() }),

@@ -1,3 +1,6 @@
+import { once } from 'node:events'
+import { createServer } from 'node:http'
+import type { AddressInfo } from 'node:net'
 import { afterEach, describe, expect, it } from 'vitest'
 import { InfluxProblem } from '../../../src/adapters/influx/influxProblem.js'
 import { createInfluxWriter } from '../../../src/adapters/influx/influxWriter.js'
@@ -66,6 +69,19 @@ describe('line protocol', () => {
   })
 })
 
+it('lets go of a server that never answers once it is closed', async () => {
+  const silent = createServer(() => {}).listen(0, '127.0.0.1')
+  await once(silent, 'listening')
+  const { port } = silent.address() as AddressInfo
+  const { write, close } = createInfluxWriter({ url: `http://127.0.0.1:${port}`, database: 'plants' })
+  const asked = once(silent, 'request')
+  const problem = write([annotation('x', 'y')]).catch((caught: unknown) => caught)
+  await asked
+  close()
+  expect(await problem).toBeInstanceOf(InfluxProblem)
+  silent.close()
+})
+
 describe('what the server refuses', () => {
   const points = [1, 2, 3, 4, 5].map(i => annotation('x', `text ${i}`, AT_MS + i))
   const error = (says: string) => JSON.stringify({ error: says })
@@ -90,7 +106,12 @@ describe('what the server refuses', () => {
   })
 
   it.each([
-    ['400 of something that is not InfluxDB', 400, '<html>Bad Request</html>', /answers 400, and not as InfluxDB does: correct the url/],
+    [
+      '400 of something that is not InfluxDB',
+      400,
+      '<html>Bad Request</html>',
+      /answers 400, and not as InfluxDB does: correct the url/,
+    ],
     ['400 about the request', 400, error('database is required'), /answers 400 \("database is required"\)/],
     ['401', 401, error('authorization failed'), /does not let the user dashboards in: correct username or password/],
     ['403', 403, error('user not authorized'), /GRANT WRITE ON "plants" TO "dashboards"/],
