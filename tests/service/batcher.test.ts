@@ -170,6 +170,40 @@ describe('batcher', () => {
     )
   })
 
+  it('hands on what sources have to remember with the inputs it came with, the newest last, also without any', () => {
+    const clock = manualSchedule()
+    const batches: unknown[] = []
+    const acknowledged: string[] = []
+    const batcher = createBatcher<null>({
+      prepare: (inputs, rows) => {
+        batches.push([inputs.map(({ message }) => message), Object.fromEntries(rows)])
+        return null
+      },
+      write: () => {},
+      synced: done => done(),
+      written: () => {},
+      failed: () => {},
+      lost: () => {},
+      schedule: clock.schedule,
+      limits: LIMITS,
+    })
+    const item = (name: string, rows: Record<string, string>, message?: number) => ({
+      ...(message === undefined ? {} : { input: { feed: 'site', message } }),
+      rows: new Map(Object.entries(rows)),
+      committed: () => acknowledged.push(name),
+    })
+    batcher.offer(item('first', { a: '1', b: '1' }, 1))
+    batcher.offer(item('second', { a: '2' }, 2))
+    clock.runAll()
+    batcher.offer(item('alone', { c: '3' }))
+    clock.runAll()
+    expect(batches).toEqual([
+      [[1, 2], { a: '2', b: '1' }],
+      [[], { c: '3' }],
+    ])
+    expect(acknowledged).toEqual(['first', 'second', 'alone'])
+  })
+
   it('stands by the sizes it states', () => {
     expect(BATCH_LIMITS.maxItems).toBe(500)
     expect(BATCH_LIMITS.quietMs * BATCH_LIMITS.maxPauses).toBeLessThanOrEqual(25)

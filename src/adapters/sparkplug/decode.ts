@@ -36,7 +36,7 @@ export interface SparkplugDecoded {
 const NOTHING: SparkplugDecoded = { messages: [], news: [], rows: new Map() }
 /** Topics can be made up without end; what is known of an edge node is kept for ever. */
 const MOST_NODES = 1_000
-const MOST_DEVICES = 1_000
+const MOST_DEVICES = 10_000
 const TOPIC_RULE =
   'must be spBv1.0/group/type/node for NBIRTH, NDATA and NDEATH, and with /device for DBIRTH, DDATA and DDEATH'
 const REBIRTH = 'have a host application ask the edge node for a rebirth; this service sends no commands'
