@@ -16,7 +16,7 @@ import { outboxEvents } from './outboxEvents.js'
 import { PLANT_CORE } from './plantCore.js'
 import type { Core } from './plantRunner.js'
 import { sendSamples } from './sampleSender.js'
-import { onSignal } from './serve.js'
+import { onSignal, refuse } from './processEnd.js'
 import { type Service, startService } from './service.js'
 import { SOFTWARE_VERSION } from './version.js'
 
@@ -129,11 +129,6 @@ async function untilWritten({ plants }: Service): Promise<void> {
   const { waiting, refused } = series.counts()
   if (waiting + refused === 0) tell('Points for dashboards: all in InfluxDB')
   else tell(`Points for dashboards: ${waiting} still wait for InfluxDB, ${refused} were refused by it`)
-}
-
-function refuse(problems: readonly string[]): number {
-  for (const problem of problems) tell(problem)
-  return 1
 }
 
 function tell(text: string): void {

@@ -5,6 +5,7 @@ import { createLog, type LogLevel } from './log.js'
 import { createMetrics, type Metrics } from './metrics.js'
 import { type MetricsAddress, startMetricsServer } from './metricsServer.js'
 import { PLANT_CORE } from './plantCore.js'
+import { onFailure, onSignal, refuse } from './processEnd.js'
 import { secretGuard } from './secretGuard.js'
 import { startService } from './service.js'
 import type { ServiceOptions } from './serviceOptions.js'
@@ -33,7 +34,7 @@ export async function runServe(options: ServeOptions): Promise<number> {
   const { connections } = read
   const guard = secretGuard(connections)
   const log = createLog(logLevel, guard)
-  const forget = onFailure(log)
+  onFailure(log)
   const measured = metricsAt === undefined ? undefined : await serveMetrics(metricsAt, log)
   if (measured?.ok === false) return refuse([measured.problem])
   const started = await startService(
@@ -60,7 +61,6 @@ export async function runServe(options: ServeOptions): Promise<number> {
   const code = await service.ended
   release()
   await measured?.close()
-  forget()
   return code
 }
 
@@ -75,36 +75,4 @@ async function serveMetrics(address: MetricsAddress, log: Logger): Promise<Measu
   const { port, close } = started.server
   log.info({ host: address.host, port }, 'Metrics are served')
   return { ok: true, metrics, close }
-}
-
-function refuse(problems: readonly string[]): number {
-  for (const problem of problems) process.stderr.write(`${problem}\n`)
-  return 1
-}
-
-/**
- * What nobody expected ends the process at once, told as one line like anything else: what was acknowledged is on disk,
- * and the rest comes again. @returns what takes it back
- */
-function onFailure(log: Logger): () => void {
-  const fail = (err: unknown): void => {
-    log.fatal({ err }, 'The service failed and ends')
-    process.exit(1)
-  }
-  process.on('uncaughtException', fail)
-  return () => process.off('uncaughtException', fail)
-}
-
-/** Calls once at the first SIGTERM or SIGINT; the second has its usual effect. @returns what lets go of the signals */
-export function onSignal(run: (signal: string) => void): () => void {
-  const signals = ['SIGTERM', 'SIGINT'] as const
-  const once = (signal: string): void => {
-    release()
-    run(signal)
-  }
-  const release = (): void => {
-    for (const signal of signals) process.off(signal, once)
-  }
-  for (const signal of signals) process.on(signal, once)
-  return release
 }

@@ -5,10 +5,10 @@ import { checkTopics } from '../../adapters/kafka/topics.js'
 import type { RegisterFile } from '../../model/register.js'
 import { resolveFeeds } from '../feeds.js'
 import { createLog, type LogLevel } from '../log.js'
+import { onFailure, onSignal, refuse } from '../processEnd.js'
 import { readRegisters } from '../readRegisters.js'
 import { schedule } from '../schedule.js'
 import { secretGuard } from '../secretGuard.js'
-import { onSignal } from '../serve.js'
 import { type BridgedFeed, startBridge } from './bridge.js'
 import { endProcess } from './endProcess.js'
 import { createForwarder } from './forwarder.js'
@@ -28,6 +28,7 @@ export interface BridgeRunOptions {
 export async function runBridge(options: BridgeRunOptions): Promise<number> {
   const read = await readConnectionsFile(options.connectionsPath, process.env)
   const log = createLog(options.logLevel, secretGuard(read.ok ? read.connections : NO_CONNECTIONS))
+  onFailure(log)
   const registers = await readRegisters(options.registerPaths, log)
   const problems = [...(registers.ok ? [] : registers.problems), ...(read.ok ? [] : read.problems)]
   if (!registers.ok || !read.ok) return refuse(problems)
@@ -95,9 +96,4 @@ function bridgedFeeds(files: readonly RegisterFile[], connections: Connections):
     feeds.push(...remote.map(feed => ({ plant, feed })))
   }
   return problems.length > 0 ? { ok: false, problems } : { ok: true, feeds }
-}
-
-function refuse(problems: readonly string[]): number {
-  for (const problem of problems) process.stderr.write(`${problem}\n`)
-  return 1
 }

@@ -9,10 +9,10 @@ import { checkTopics } from '../../adapters/kafka/topics.js'
 import { registerMessage } from '../../core/registerInput.js'
 import { createLog, type LogLevel } from '../log.js'
 import { PLANT_CORE } from '../plantCore.js'
+import { onFailure, onSignal, refuse } from '../processEnd.js'
 import { readRegisters } from '../readRegisters.js'
 import { schedule } from '../schedule.js'
 import { secretGuard } from '../secretGuard.js'
-import { onSignal } from '../serve.js'
 import { EVENT_TYPE_PREFIX, SOFTWARE_VERSION } from '../version.js'
 import { endProcess } from './endProcess.js'
 import { startMember } from './member.js'
@@ -37,6 +37,7 @@ export interface MemberRunOptions {
 export async function runMember(options: MemberRunOptions): Promise<number> {
   const read = await readConnectionsFile(options.connectionsPath, process.env)
   const logger = createLog(options.logLevel, secretGuard(read.ok ? read.connections : NO_CONNECTIONS))
+  onFailure(logger)
   const registers = await readRegisters(options.registerPaths, logger)
   const problems = [...(registers.ok ? [] : registers.problems), ...(read.ok ? [] : read.problems)]
   if (!registers.ok || !read.ok) return refuse(problems)
@@ -87,9 +88,4 @@ async function untilEnd(
   const code = await member.ended
   release()
   return endProcess(code, log.close())
-}
-
-function refuse(problems: readonly string[]): number {
-  for (const problem of problems) process.stderr.write(`${problem}\n`)
-  return 1
 }
