@@ -28,10 +28,13 @@ export interface Fault {
 }
 
 const SHOWN_LENGTH = 80
+const SHOWN_DEPTH = 100
 
 /** A value as it may be shown in an error: JSON with control characters escaped, shortened. */
 export function showValue(value: unknown): string {
   if (value === undefined) return 'nothing'
+  // Writing it down could need more stack than there is, and how much there is differs between machines.
+  if (isNestedBeyond(value, SHOWN_DEPTH)) return `a value nested more than ${String(SHOWN_DEPTH)} deep`
   const text =
     typeof value === 'number' ? String(value) : ((JSON.stringify(value) as string | undefined) ?? typeof value)
   // Terminals act on control characters, so they are made visible.
@@ -40,6 +43,11 @@ export function showValue(value: unknown): string {
     c => `\\u${c.charCodeAt(0).toString(16).padStart(4, '0')}`,
   )
   return visible.length > SHOWN_LENGTH ? `${visible.slice(0, SHOWN_LENGTH)}…` : visible
+}
+
+function isNestedBeyond(value: unknown, depth: number): boolean {
+  if (typeof value !== 'object' || value === null) return false
+  return depth === 0 || Object.values(value).some(inner => isNestedBeyond(inner, depth - 1))
 }
 
 /** "grab.value: "abc" is refused: must be a number". */

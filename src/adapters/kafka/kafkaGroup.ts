@@ -37,21 +37,37 @@ async function join(
     allowAutoTopicCreation: false,
   })
   const whole = (partition: number) => topics.map(topic => ({ topic, partitions: [partition] }))
+  // Between a failure and its next try the client is in no group, and what is said of partitions then throws.
+  let joined = false
   const membership: Membership = {
-    pause: partition => consumer.pause(whole(partition)),
+    pause: partition => {
+      if (joined) consumer.pause(whole(partition))
+    },
     resumeAt: (partition, offsets) => {
+      if (!joined) return
       for (const [topic, offset] of offsets) consumer.seek({ topic, partition, offset: String(offset) })
       consumer.resume(whole(partition))
     },
-    confirm: async () => beat?.(),
-    quiesce: () => consumer.pause(topics.map(topic => ({ topic }))),
+    confirm: async () => {
+      if (!joined) throw new Error('in no group at the moment')
+      await beat?.()
+    },
+    quiesce: () => {
+      if (joined) consumer.pause(topics.map(topic => ({ topic })))
+    },
     leave: () => consumer.disconnect(),
   }
   consumer.on(consumer.events.GROUP_JOIN, ({ payload }) => {
+    joined = true
+    // The one at hand asks the coordinator of before, who may be gone.
+    beat = undefined
     held = Object.values(payload.memberAssignment)[0] ?? []
     // Before anything of the new assignment is fetched: each goes on from where its own state says.
     for (const partition of held) consumer.pause(whole(partition))
     handlers.assigned(held, membership)
+  })
+  consumer.on(consumer.events.STOP, () => {
+    joined = false
   })
   consumer.on(consumer.events.CRASH, ({ payload }) => {
     if (!payload.restart) handlers.ended(lasting(payload.error), membership)

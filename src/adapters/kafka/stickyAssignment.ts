@@ -22,7 +22,7 @@ export function dealPartitions(claimants: readonly Claimant[], partitions: numbe
   }
   // Those who hold most keep one more where one more is to be had.
   for (const { memberId, held } of [...members].sort((a, b) => b.held.length - a.held.length)) {
-    const own = held.filter(partition => free.has(partition)).sort((a, b) => a - b)
+    const own = [...new Set(held)].filter(partition => free.has(partition)).sort((a, b) => a - b)
     const share = own.length > least && withOneMore > 0 ? least + 1 : least
     if (share > least) withOneMore--
     for (const partition of own.slice(0, share)) give(memberId, partition)
