@@ -8,19 +8,23 @@ export interface RawConnection {
   /** Subscriptions asked for so far: each is answered, so one more is a round trip. */
   readonly subscriptions: () => number
   readonly send: (packetId: number, payload: string) => void
+  /** How much the client published that is not acknowledged yet. */
+  readonly underWay: () => number
+  /** Acknowledges all of that. */
+  readonly acknowledge: () => void
   readonly drop: () => void
 }
 
 /**
  * Just enough of a broker to choose packet numbers by hand, written from the packets of MQTT 3.1.1 §3 and MQTT 5.0 §3
  * and not by the library under test. Takes one client, keeps no session.
- */
-export async function startRawMqttBroker(version: 4 | 5) {
+ * @param receiveMaximum of MQTT 5, told at the login: what the client may have under way */
+export async function startRawMqttBroker(version: 4 | 5, receiveMaximum = 65_535) {
   const connections: RawConnection[] = []
   const sockets: Socket[] = []
   const server = createServer(socket => {
     sockets.push(socket)
-    connections.push(serve(socket, version))
+    connections.push(serve(socket, version, receiveMaximum))
   }).listen(0, '127.0.0.1')
   await once(server, 'listening')
   return {
@@ -33,18 +37,21 @@ export async function startRawMqttBroker(version: 4 | 5) {
   }
 }
 
-const TYPES = { connect: 1, puback: 4, subscribe: 8, pingreq: 12 }
+const TYPES = { connect: 1, publish: 3, puback: 4, subscribe: 8, pingreq: 12 }
 /** Length of the properties, of which there are none; 3.1.1 has no such field. */
 const NO_PROPERTIES = { 4: [], 5: [0] }
 
-function serve(socket: Socket, version: 4 | 5): RawConnection {
+function serve(socket: Socket, version: 4 | 5, receiveMaximum: number): RawConnection {
   const acknowledged: number[] = []
+  const published: number[] = []
   let subscriptions = 0
   let buffer = Buffer.alloc(0)
   const none = NO_PROPERTIES[version]
   const write = (type: number, body: readonly number[]) => socket.write(Buffer.from([type, body.length, ...body]))
   const answer = (type: number, body: Buffer): void => {
-    if (type === TYPES.connect) write(0x20, [0, 0, ...none])
+    if (type === TYPES.connect)
+      write(0x20, [0, 0, ...(version === 4 ? [] : [3, 0x21, receiveMaximum >> 8, receiveMaximum & 255])])
+    else if (type === TYPES.publish) published.push(body.readUInt16BE(2 + body.readUInt16BE(0)))
     else if (type === TYPES.subscribe) {
       subscriptions++
       write(0x90, [body[0]!, body[1]!, ...none, 1])
@@ -65,6 +72,10 @@ function serve(socket: Socket, version: 4 | 5): RawConnection {
     send: (packetId, payload) => {
       const topic = Buffer.from('site/a')
       write(0x32, [0, topic.length, ...topic, packetId >> 8, packetId & 255, ...none, ...Buffer.from(payload)])
+    },
+    underWay: () => published.length,
+    acknowledge: () => {
+      for (const id of published.splice(0)) write(0x40, [id >> 8, id & 255])
     },
     drop: () => socket.destroy(),
   }

@@ -89,6 +89,28 @@ describe.skipIf(!hasMosquitto()).each(['5', '"3.1.1"'])('status of the service o
   }
 })
 
+it('is told by the embedded broker too, which ends with the service', async () => {
+  build()
+  const folder = mkdtempSync(join(tmpdir(), 'turbidrift-status-'))
+  const register = join(SAMPLES, 'register.yaml')
+  const service = await startServe(['--register', register, '--store', join(folder, 'plant.db'), '--port', '0'])
+  try {
+    const heard: ServiceStatus[] = []
+    const client = await mqtt.connectAsync(`mqtt://127.0.0.1:${service.port!}`, { reconnectPeriod: 0 })
+    client.on('message', (_topic, body) => heard.push(serviceStatusSchema.parse(JSON.parse(body.toString()))))
+    await client.subscribeAsync(TOPIC, { qos: 1 })
+    await eventually('it is online', () => heard.at(-1)?.state === 'online')
+    expect(heard.at(-1)).toMatchObject({ analyzers: 15, feeds: {} })
+    expect(await service.kill('SIGTERM')).toBe(0)
+    await eventually('it says that it has ended', () => heard.at(-1)?.state === 'offline')
+    expect(heard.at(-1)).toMatchObject({ because: 'ended' })
+    await client.endAsync(true)
+  } finally {
+    await service.kill('SIGKILL')
+    rmSync(folder, { recursive: true, force: true })
+  }
+})
+
 function feedOf(status: ServiceStatus | undefined): 'up' | 'down' {
   return status?.state === 'online' && status.feeds.site !== 'disconnected' ? 'up' : 'down'
 }
