@@ -2,17 +2,16 @@ import { resolve } from 'node:path'
 import type { EmbeddedBroker } from '../adapters/embeddedBroker.js'
 import type { Store } from '../adapters/sqliteStore.js'
 import type { RegisterFile } from '../model/register.js'
-import { startClockTicks } from './clockTicks.js'
 import { startDropFolderFeed } from './dropFolderFeed.js'
 import { createFeedHealth } from './feedHealth.js'
 import type { Feeds } from './feeds.js'
-import { sparingly, tellJump } from './log.js'
+import { sparingly } from './log.js'
 import { openPlant } from './openPlant.js'
 import type { SinkState } from './outbox.js'
+import { startPlantClock } from './plantClock.js'
 import { openPlantIntake, type PlantIntake } from './plantIntake.js'
 import { countPlant } from './plantMetrics.js'
 import { plantOutput } from './plantOutput.js'
-import { CLOCK_FEED } from './plantRunner.js'
 import { connectRemoteFeed } from './remoteFeed.js'
 import { schedule } from './schedule.js'
 import type { Shared } from './serviceOptions.js'
@@ -109,21 +108,8 @@ export function openPlantService<S>(options: PlantServiceOptions, shared: Shared
       const stamp = () => (ticks === 'event' ? undefined : new Date(now()).toISOString())
       sources.push(startDropFolderFeed({ folder: dropFolder, file, batcher, stamp, log, schedule }))
     }
-    if (ticks === 'event') return
     const names = [...feeds.embedded, ...feeds.remote].map(({ name }) => name)
-    const tick = (message: unknown) =>
-      batcher.offer({ input: { feed: CLOCK_FEED, receivedAt: new Date(now()).toISOString(), message } })
-    sources.push(
-      startClockTicks({
-        now,
-        schedule,
-        feedsNotLive: health.notLive,
-        feedsMissed: isReturn ? names : [],
-        feeds: names,
-        jumped: tellJump(log),
-        tick,
-      }),
-    )
+    if (ticks === 'clock') sources.push(startPlantClock({ batcher, health, feeds: names, isReturn, log, now }))
   }
 
   const saveState = (): void => {
