@@ -43,6 +43,13 @@ export async function sendSamples(options: SampleSenderOptions): Promise<number>
     }
   }
 
+  const publish = (line: string): void => {
+    client.publish(options.topic, line, { qos: 1 }, error => {
+      if (error?.message === REFUSED_MEANWHILE) setImmediate(publish, line)
+      else settle(line, error ?? undefined)
+    })
+  }
+
   const splitter = createLineSplitter({
     line: text => waiting.push(text),
     tooLong: () => {
@@ -53,7 +60,7 @@ export async function sendSamples(options: SampleSenderOptions): Promise<number>
     for (const line of waiting.splice(0)) {
       await room(options.inFlight - 1)
       underWay++
-      client.publish(options.topic, line, { qos: 1 }, error => settle(line, error ?? undefined))
+      publish(line)
     }
   }
   const problem = await readBytes(options.file, splitter.push, async () => {
@@ -69,4 +76,6 @@ export async function sendSamples(options: SampleSenderOptions): Promise<number>
   return acknowledged
 }
 
+/** Where the connection is lost while the client still sends again what it has stored, it gives up all that came after that. */
+const REFUSED_MEANWHILE = 'Connection closed'
 const PROGRESS_EVERY = 2_000
