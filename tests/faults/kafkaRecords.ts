@@ -1,5 +1,5 @@
 import { setTimeout as wait } from 'node:timers/promises'
-import { type Kafka, Partitioners } from 'kafkajs'
+import { type Kafka, Partitioners, type Producer } from 'kafkajs'
 import { eventually } from '../support/eventually.js'
 import type { interleaved } from './kafkaPlants.js'
 import type { KafkaRun } from './kafkaRun.js'
@@ -39,14 +39,22 @@ export async function sendAhead(
   return repeats
 }
 
-async function connectProducer(client: Kafka) {
-  const producer = client.producer({
-    idempotent: true,
-    maxInFlightRequests: 1,
-    createPartitioner: Partitioners.DefaultPartitioner,
-  })
-  await producer.connect()
-  return producer
+/** A producer that fails where it cannot send for seconds, in place of trying for ever; waits until brokers are there. */
+async function connectProducer(client: Kafka): Promise<Producer> {
+  for (;;) {
+    const producer = client.producer({
+      idempotent: true,
+      maxInFlightRequests: 1,
+      createPartitioner: Partitioners.DefaultPartitioner,
+      retry: { retries: 5 },
+    })
+    try {
+      await producer.connect()
+      return producer
+    } catch {
+      await wait(500)
+    }
+  }
 }
 
 const END = 'end'

@@ -41,11 +41,26 @@ export async function prepareRun(
   const connection = { brokers: servers.bootstrap, group: name, topics, kinds, sessionS: 6, ...login(servers, folder) }
   const connectionsPath = join(folder, `${name}.connections.yaml`)
   writeFileSync(connectionsPath, JSON.stringify({ kafka: connection }))
-  const admin = servers.client().admin()
-  await admin.connect()
-  onTestFinished(() => admin.disconnect())
-  const committed = () => committedOffsets(admin, name, topics.in)
   let heard = 0
+  let admin: Admin | undefined
+  const close = async () => {
+    await admin?.disconnect().catch(() => {})
+    admin = undefined
+  }
+  onTestFinished(close)
+  /** A client that failed is not asked again: what it knows of brokers may be of before. */
+  const asked = async <T>(ask: (admin: Admin) => Promise<T>): Promise<T> => {
+    try {
+      if (admin === undefined) {
+        admin = servers.client({ retry: { retries: 2 } }).admin()
+        await admin.connect()
+      }
+      return await ask(admin)
+    } catch (error) {
+      await close()
+      throw error
+    }
+  }
   return {
     connectionsPath,
     connection,
@@ -53,17 +68,20 @@ export async function prepareRun(
     partitions,
     taken: async () => {
       try {
-        heard = [...(await committed()).values()].reduce((sum, offset) => sum + offset, 0)
+        const offsets = await asked(admin => committedOffsets(admin, name, topics.in))
+        heard = [...offsets.values()].reduce((sum, offset) => sum + offset, 0)
       } catch {
         // Brokers are away: the test is about that.
       }
       return heard
     },
-    allTaken: async () => {
-      const [ends, taken] = await Promise.all([admin.fetchTopicOffsets(topics.in), committed()])
-      return ends.every(({ partition, high }) => (taken.get(partition) ?? 0) === Number(high))
-    },
-    working: () => membersWithPartitions(admin, name, topics.in),
+    allTaken: () =>
+      asked(async admin => {
+        const ends = await admin.fetchTopicOffsets(topics.in)
+        const taken = await committedOffsets(admin, name, topics.in)
+        return ends.every(({ partition, high }) => (taken.get(partition) ?? 0) === Number(high))
+      }),
+    working: () => asked(admin => membersWithPartitions(admin, name, topics.in)),
   }
 }
 
