@@ -36,6 +36,8 @@ export interface MosquittoPlant {
 export interface MosquittoPlantOptions {
   /** Messages that arrived before this time are sent. */
   readonly before: string
+  /** Puts the messages into another order, before anything else is made of them. */
+  readonly arrange?: (lines: readonly string[]) => readonly string[]
   /** Publish the events to the same broker. */
   readonly publishEvents?: boolean
   /** Folder of the store; default the folder of everything else. */
@@ -63,6 +65,9 @@ feeds:
   const publishEvents = String(options.publishEvents ?? false)
   writeFileSync(connections, `mqtt: { site: { url: "${broker.url}", publishEvents: ${publishEvents} } }`)
   await writeBeginning(stream, options.before)
+  const written = readFileSync(stream, 'utf8').split('\n').slice(0, -1)
+  const lines = options.arrange?.(written) ?? written
+  writeFileSync(stream, lines.map(line => `${line}\n`).join(''))
   const read = await readRegisterFile(register)
   if (!read.ok) throw new Error(read.problems.join())
   const expected = unbrokenEvents(stream, read.file)
@@ -72,7 +77,7 @@ feeds:
     folder,
     broker,
     stream,
-    lines: readFileSync(stream, 'utf8').split('\n').slice(0, -1),
+    lines,
     expected,
     start: () => startServe([...args, '--ticks', 'event', '--events', events]),
     connected: (service, times = 1) =>
