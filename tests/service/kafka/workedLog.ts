@@ -25,8 +25,11 @@ export interface WorkedLogOptions<S> {
 }
 
 /** One process's hold on a partition. A former owner may go on for a while: it does not know yet. */
-interface Owner {
+interface Owner extends Hold {
   readonly worker: PartitionWorker
+}
+
+interface Hold {
   readonly cursor: Map<string, number>
   isPaused: boolean
   isDead: boolean
@@ -51,34 +54,31 @@ export function workedLog<S>(options: WorkedLogOptions<S>) {
   const owners = new Map<number, Owner[]>()
 
   const open = (partition: number): Owner => {
-    const owner: Owner = {
-      cursor: new Map(),
-      isPaused: true,
-      isDead: false,
-      worker: createPartitionWorker({
-        ...options,
-        partition,
-        log: livingLog(log, () => owner.isDead),
-        membership: {
-          pause: () => (owner.isPaused = true),
-          resumeAt: (_partition, offsets) => {
-            for (const [topic, offset] of offsets) owner.cursor.set(topic, offset)
-            owner.isPaused = false
-          },
-          confirm: async () => {
-            if (owners.get(partition)?.at(-1) !== owner) throw new Error('not a member any more')
-          },
+    const hold: Hold = { cursor: new Map(), isPaused: true, isDead: false }
+    const worker = createPartitionWorker({
+      ...options,
+      partition,
+      log: livingLog(log, () => hold.isDead),
+      membership: {
+        pause: () => (hold.isPaused = true),
+        resumeAt: (_partition, offsets) => {
+          for (const [topic, offset] of offsets) hold.cursor.set(topic, offset)
+          hold.isPaused = false
         },
-        registerMessage: fakeRegisterMessage,
-        settings,
-        directory: plantDirectory(options.files, partitions),
-        logger: pino({ level: 'silent' }),
-        now: clock.now,
-        schedule: clock.scheduleFor(() => owner.isDead),
-        opened: () => {},
-        lost: error => lost.push(error),
-      }),
-    }
+        confirm: async () => {
+          if (owners.get(partition)?.at(-1) !== owner) throw new Error('not a member any more')
+        },
+      },
+      registerMessage: fakeRegisterMessage,
+      settings,
+      directory: plantDirectory(options.files, partitions),
+      logger: pino({ level: 'silent' }),
+      now: clock.now,
+      schedule: clock.scheduleFor(() => hold.isDead),
+      opened: () => {},
+      lost: error => lost.push(error),
+    })
+    const owner: Owner = Object.assign(hold, { worker })
     return owner
   }
   const ownersOf = (partition: number): Owner[] => owners.get(partition) ?? []
