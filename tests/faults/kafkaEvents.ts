@@ -12,7 +12,7 @@ import type { KafkaRun } from './kafkaRun.js'
  * @param about what the figures that are printed are about
  */
 export async function expectUnbroken(about: string, { servers, run, members, plants }: RunToCompare): Promise<void> {
-  await eventually('everything is taken', () => run.allTaken().catch(() => false), 300_000)
+  await eventually('everything is taken', run.allTaken, 300_000)
   for (const member of members) expect(await member.end('SIGTERM')).toBe(0)
   const compared = compareEvents(plants, await readCommitted(servers.client(), run.topics.events, run.partitions))
   const messages = plants.reduce((sum, { lines }) => sum + lines.length, 0)

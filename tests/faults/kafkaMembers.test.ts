@@ -51,7 +51,7 @@ describe.skipIf(!hasKafka())('forty plants', () => {
         300_000,
       )
     const working = (count: number) =>
-      eventually(`${count} members have partitions`, async () => (await run.working().catch(() => 0)) === count)
+      eventually(`${count} members have partitions`, async () => (await run.working()) === count)
     const join = async (share: number) => {
       await taken(share)
       members.push(startMember(run, plants))

@@ -13,9 +13,9 @@ export interface KafkaRun {
   readonly partitions: number
   /** How many input messages the group has committed, as last heard of the brokers. */
   readonly taken: () => Promise<number>
-  /** Whether everything on the input topic is committed. */
+  /** Whether everything on the input topic is known to be committed. */
   readonly allTaken: () => Promise<boolean>
-  /** How many members hold partitions now. */
+  /** How many members hold partitions now; 0 while the brokers cannot say. */
   readonly working: () => Promise<number>
 }
 
@@ -80,8 +80,8 @@ export async function prepareRun(
         const ends = await admin.fetchTopicOffsets(topics.in)
         const taken = await committedOffsets(admin, name, topics.in)
         return ends.every(({ partition, high }) => (taken.get(partition) ?? 0) === Number(high))
-      }),
-    working: () => asked(admin => membersWithPartitions(admin, name, topics.in)),
+      }).catch(() => false),
+    working: () => asked(admin => membersWithPartitions(admin, name, topics.in)).catch(() => 0),
   }
 }
 
