@@ -37,7 +37,7 @@ export function isUnsupportedVersion(code: unknown): boolean {
   return UNSUPPORTED_VERSION.has(code)
 }
 
-const CONNECT_TIMEOUT_MS = 10_000
+export const CONNECT_TIMEOUT_MS = 10_000
 const END_MS = 2_000
 
 /**

@@ -3,7 +3,7 @@ import type { MqttBroker } from './connectionsFile.js'
 import { acknowledgeLater, type Delivery } from './mqttAcknowledge.js'
 import { connectMqtt, type ConnectionNews } from './mqttConnection.js'
 import { brokerOf } from './mqttOptions.js'
-import { saySubscriptionRefused } from './mqttProblems.js'
+import { refusalOf, saySubscriptionRefused } from './mqttProblems.js'
 
 export interface MqttFeedOptions {
   readonly broker: MqttBroker | string
@@ -24,7 +24,7 @@ export interface MqttFeedOptions {
 export function connectMqttFeed(options: MqttFeedOptions): () => Promise<void> {
   const { clientId, filter, receiveMaximum, deliver, news } = options
   const broker = brokerOf(options.broker)
-  const refused = (code: number | undefined): void =>
+  const refused = (code: number): void =>
     news({ state: 'refused', problem: saySubscriptionRefused(filter, code, broker) })
   return connectMqtt({
     broker,
@@ -39,11 +39,10 @@ export function connectMqttFeed(options: MqttFeedOptions): () => Promise<void> {
   })
 }
 
-function subscribe(client: MqttClient, filter: string, refused: (code: number | undefined) => void): void {
+function subscribe(client: MqttClient, filter: string, refused: (code: number) => void): void {
   const retained = client.options.protocolVersion === 5 ? { rh: 1 } : {}
-  client.subscribe(filter, { qos: 1, ...retained }, (error: (Error & { code?: unknown }) | null, granted) => {
-    // 128 and above are refusals: MQTT 3.1.1 §3.9.3, MQTT 5.0 §3.9.3. Without a code the connection was lost.
-    const code = typeof error?.code === 'number' ? error.code : granted?.find(({ qos }) => qos >= 128)?.qos
+  client.subscribe(filter, { qos: 1, ...retained }, error => {
+    const code = refusalOf(error)
     if (code !== undefined) refused(code)
   })
 }

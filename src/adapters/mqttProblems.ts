@@ -88,8 +88,18 @@ export function sayReason(code: number, { broker, clientId }: Who): string | und
   }
 }
 
+/**
+ * The reason code with which a broker refused a message or a subscription; undefined where it did not, as when the
+ * connection was lost. Of a subscription `mqtt` hands on the whole SUBACK, in which 128 and above are refusals: MQTT
+ * 3.1.1 §3.9.3, MQTT 5.0 §3.9.3.
+ */
+export function refusalOf(error: unknown): number | undefined {
+  const { code, packet } = (error ?? {}) as { code?: unknown; packet?: { granted?: readonly number[] } }
+  return typeof code === 'number' ? code : packet?.granted?.find(granted => granted >= 128)
+}
+
 /** A sentence for a subscription that was not granted. @param code of SUBACK, MQTT 5.0 §3.9.3 */
-export function saySubscriptionRefused(filter: string, code: number | undefined, broker: MqttBroker): string {
+export function saySubscriptionRefused(filter: string, code: number, broker: MqttBroker): string {
   if (code === 158) return `the broker has no shared subscriptions: ${filter} cannot be subscribed to there`
   if (code === 162) return `the broker has no wildcards in subscriptions: ${filter} cannot be subscribed to there`
   return `the broker does not grant the subscription to ${filter}: give ${sayUser(broker)} the right to read it there`

@@ -2,7 +2,7 @@ import type { MqttClient } from 'mqtt'
 import type { MqttBroker } from './connectionsFile.js'
 import { connectMqtt, type ConnectionNews } from './mqttConnection.js'
 import { brokerOf } from './mqttOptions.js'
-import { sayPublishRefused } from './mqttProblems.js'
+import { refusalOf, sayPublishRefused } from './mqttProblems.js'
 import type { StatusSource } from './mqttStatus.js'
 import { topicOf } from './mqttTopics.js'
 import type { OutboxRow } from './sqliteStore.js'
@@ -51,8 +51,8 @@ export function mqttSink(options: MqttSinkOptions): {
     try {
       await client.publishAsync(topic, row.body, { qos: 1, retain })
     } catch (error) {
-      const { code } = error as { code?: unknown }
-      throw typeof code === 'number' ? new Error(sayPublishRefused(topic, code, broker), { cause: error }) : error
+      const code = refusalOf(error)
+      throw code !== undefined ? new Error(sayPublishRefused(topic, code, broker), { cause: error }) : error
     }
   }
   return {

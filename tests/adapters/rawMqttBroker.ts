@@ -12,6 +12,8 @@ export interface RawConnection {
   readonly underWay: () => number
   /** Acknowledges all of that. */
   readonly acknowledge: () => void
+  /** Says goodbye with a reason, which MQTT 5 can, and closes. */
+  readonly dismiss: (reason: number) => void
   readonly drop: () => void
 }
 
@@ -38,6 +40,8 @@ export async function startRawMqttBroker(version: 4 | 5, receiveMaximum = 65_535
 }
 
 const TYPES = { connect: 1, publish: 3, puback: 4, subscribe: 8, pingreq: 12 }
+/** A subscription to a topic under `refused/` is not granted. */
+const REFUSED = { 4: 0x80, 5: 135 }
 /** Length of the properties, of which there are none; 3.1.1 has no such field. */
 const NO_PROPERTIES = { 4: [], 5: [0] }
 
@@ -54,7 +58,8 @@ function serve(socket: Socket, version: 4 | 5, receiveMaximum: number): RawConne
     else if (type === TYPES.publish) published.push(body.readUInt16BE(2 + body.readUInt16BE(0)))
     else if (type === TYPES.subscribe) {
       subscriptions++
-      write(0x90, [body[0]!, body[1]!, ...none, 1])
+      const refused = body.includes('refused/') ? REFUSED[version] : 1
+      write(0x90, [body[0]!, body[1]!, ...none, refused])
     } else if (type === TYPES.puback) acknowledged.push(body.readUInt16BE(0))
     else if (type === TYPES.pingreq) write(0xd0, [])
   }
@@ -76,6 +81,10 @@ function serve(socket: Socket, version: 4 | 5, receiveMaximum: number): RawConne
     underWay: () => published.length,
     acknowledge: () => {
       for (const id of published.splice(0)) write(0x40, [id >> 8, id & 255])
+    },
+    dismiss: reason => {
+      write(0xe0, [reason, 0])
+      socket.end()
     },
     drop: () => socket.destroy(),
   }

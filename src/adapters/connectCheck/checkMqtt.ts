@@ -3,7 +3,7 @@ import { setTimeout as wait } from 'node:timers/promises'
 import type { IConnackPacket, MqttClient } from 'mqtt'
 import type { MqttBroker } from '../connectionsFile.js'
 import { faultOfSettings } from '../mqttOptions.js'
-import { sayPublishRefused, saySubscriptionRefused } from '../mqttProblems.js'
+import { refusalOf, sayPublishRefused, saySubscriptionRefused } from '../mqttProblems.js'
 import { topicsOut } from '../mqttTopics.js'
 import { type ConnectFinding, type Findings, findingsOf } from './finding.js'
 import { forget, logIn, logOut, throwAwayId } from './mqttLogin.js'
@@ -141,8 +141,8 @@ async function refusalOr<T>(run: () => Promise<T>): Promise<T | { readonly code:
   try {
     return await run()
   } catch (error) {
-    const { code } = error as { code?: unknown }
-    if (typeof code !== 'number') throw error
+    const code = refusalOf(error)
+    if (code === undefined) throw error
     return { code }
   }
 }

@@ -1,6 +1,6 @@
 import { randomUUID } from 'node:crypto'
 import mqtt, { type IConnackPacket, type MqttClient } from 'mqtt'
-import { isUnsupportedVersion, type MqttConnection, mqttOptions } from '../mqttConnection.js'
+import { CONNECT_TIMEOUT_MS, isUnsupportedVersion, type MqttConnection, mqttOptions } from '../mqttConnection.js'
 import { sayClosedUnanswered, sayConnectError } from '../mqttProblems.js'
 
 export type Login =
@@ -8,8 +8,6 @@ export type Login =
   | { readonly ok: false; readonly problem: string }
 
 export type LoginSettings = Omit<MqttConnection, 'onClient' | 'news'>
-
-const CONNECT_TIMEOUT_MS = 10_000
 
 /**
  * Logs in once, as the service would and without another try: with 3.1.1 where the broker refuses 5.
@@ -48,7 +46,6 @@ function attempt(
   const who = { ...settings, connectTimeoutMs: CONNECT_TIMEOUT_MS }
   const client = mqtt.connect(settings.broker.url, {
     ...mqttOptions(settings, version),
-    connectTimeout: CONNECT_TIMEOUT_MS,
     reconnectPeriod: 0,
   })
   prepare?.(client)

@@ -2,7 +2,7 @@ import { setTimeout as wait } from 'node:timers/promises'
 import type { MqttClient } from 'mqtt'
 import type { MqttBroker } from '../connectionsFile.js'
 import { acknowledgeLater, type Delivery } from '../mqttAcknowledge.js'
-import { sayPublishRefused } from '../mqttProblems.js'
+import { refusalOf, sayPublishRefused } from '../mqttProblems.js'
 import { forget, type LoginSettings, logIn, logOut, throwAwayId } from './mqttLogin.js'
 
 /** What a broker did for a session that went away and came back. */
@@ -94,8 +94,8 @@ async function publishAll(sender: MqttClient, topic: string, broker: MqttBroker)
     try {
       await Promise.all(some)
     } catch (error) {
-      const { code } = error as { code?: unknown }
-      throw typeof code === 'number' ? new Error(sayPublishRefused(topic, code, broker), { cause: error }) : error
+      const code = refusalOf(error)
+      throw code !== undefined ? new Error(sayPublishRefused(topic, code, broker), { cause: error }) : error
     }
   }
 }
