@@ -132,8 +132,7 @@ export function createBatcher<B>(options: BatcherOptions<B>): Batcher {
     busy = true
     let batch: B
     try {
-      const inputs = items.flatMap(({ input }) => (input === undefined ? [] : [input]))
-      batch = options.prepare(inputs, new Map(items.flatMap(({ rows }) => [...(rows ?? [])])))
+      batch = options.prepare(inputsOf(items), rowsOf(items))
     } catch (error) {
       giveUp(error)
       return
@@ -199,4 +198,17 @@ export function createBatcher<B>(options: BatcherOptions<B>): Batcher {
     for (const resolve of onEnd) resolve()
     onEnd = []
   }
+}
+
+function inputsOf(items: readonly Pending[]): readonly RecordedInput[] {
+  const inputs: RecordedInput[] = []
+  for (const { input } of items) if (input !== undefined) inputs.push(input)
+  return inputs
+}
+
+/** The newest of each. */
+function rowsOf(items: readonly Pending[]): ReadonlyMap<string, string> {
+  const all = new Map<string, string>()
+  for (const { rows } of items) if (rows !== undefined) for (const [key, text] of rows) all.set(key, text)
+  return all
 }

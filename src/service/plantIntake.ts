@@ -70,9 +70,11 @@ export function openPlantIntake(options: PlantIntakeOptions): PlantIntake {
       counts?.heard(name, input.message, atMs)
     }
     // They are written in order, so with the last one all are on disk.
-    for (const input of inputs.slice(0, -1)) batcher.offer({ input })
-    const input = inputs.at(-1)
-    batcher.offer({ ...(input && { input }), ...(rows && { rows }), committed }, taken)
+    const last = inputs.length - 1
+    for (let at = 0; at < last; at++) batcher.offer({ input: inputs[at]! })
+    const input = inputs[last]
+    if (input !== undefined && rows === undefined) batcher.offer({ input, committed }, taken)
+    else batcher.offer({ ...(input && { input }), ...(rows && { rows }), committed }, taken)
     return true
   }
 

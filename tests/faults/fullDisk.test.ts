@@ -16,6 +16,9 @@ const REFUSES =
 const TAKES_AGAIN = 'The store takes batches again'
 const CANNOT_GO_ON = 'The service cannot go on'
 const SIZE_MIB = 48
+/** Of the operating system. */
+const MOUNT = 'mount'
+const UNMOUNT = 'umount'
 
 const volume = hasMosquitto() ? mountVolume() : undefined
 const where = volume === undefined ? ' (needs Mosquitto and leave to mount a tmpfs)' : ''
@@ -33,7 +36,7 @@ describe.skipIf(volume === undefined)(`serve with its state on a volume that is 
   })
   afterAll(() => {
     // Lazily: a store that was read here is let go of when its statements are collected.
-    execFileSync('umount', ['--lazy', volume!])
+    execFileSync(UNMOUNT, ['--lazy', volume!])
     rmSync(volume!, { recursive: true })
   })
 
@@ -99,7 +102,7 @@ describe.skipIf(volume === undefined)(`serve with its state on a volume that is 
 function mountVolume(): string | undefined {
   const folder = mkdtempSync(join(tmpdir(), 'turbidrift-volume-'))
   try {
-    execFileSync('mount', ['-t', 'tmpfs', '-o', `size=${SIZE_MIB}m`, 'tmpfs', folder], { stdio: 'ignore' })
+    execFileSync(MOUNT, ['-t', 'tmpfs', '-o', `size=${SIZE_MIB}m`, 'tmpfs', folder], { stdio: 'ignore' })
     return folder
   } catch {
     rmSync(folder, { recursive: true })
