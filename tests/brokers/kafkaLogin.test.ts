@@ -79,7 +79,7 @@ describe.skipIf(!hasKafka())('a member behind SASL, TLS and access rules', () =>
   async function refusal(connection: object): Promise<string> {
     const file = join(folder, 'refused.connections.yaml')
     writeFileSync(file, JSON.stringify({ kafka: connection }))
-    const args = ['serve', '--kafka', '--register', plants[0]!.registerPath, '--connections', file]
+    const args = ['serve', '--kafka', '--register', plants[0]!.registerPath, '--connections', file, '--ticks', 'event']
     const child = spawn(process.execPath, [MAIN, ...args, '--log-level', 'error'], {
       stdio: ['ignore', 'ignore', 'pipe'],
     })
