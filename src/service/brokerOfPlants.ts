@@ -1,6 +1,6 @@
 import { startEmbeddedBroker, type StartedBroker } from '../adapters/embeddedBroker.js'
 import { topicsOut } from '../adapters/mqttTopics.js'
-import { sparingly } from './log.js'
+import { sparingly, UNREAD } from './log.js'
 import type { PlantService } from './plantService.js'
 import type { Shared } from './serviceOptions.js'
 
@@ -11,23 +11,21 @@ export async function brokerOfPlants<S>(
   { log, now, metrics }: Shared<S>,
 ): Promise<StartedBroker | { readonly ok: true; readonly broker: undefined }> {
   if (wantedPort === undefined) return { ok: true, broker: undefined }
-  const unread = sparingly(now, messages => log.warn({ messages }, 'Messages on topics that no feed reads'))
-  let last: { readonly problem: string; readonly client: string | undefined }
-  const failed = sparingly(now, clients => log.warn({ clients, last }, 'Clients of the embedded broker were cut off'))
+  const unread = sparingly<string>(now, (messages, topic) => log.warn({ messages, topic }, UNREAD))
+  const failed = sparingly<{ readonly problem: string; readonly client: string | undefined }>(now, (clients, last) =>
+    log.warn({ clients, last }, 'Clients of the embedded broker were cut off'),
+  )
   const started = await startEmbeddedBroker({
     port: wantedPort,
     reserved: plants.map(({ plant }) => topicsOut(plant)),
     onPublish: (topic, payload, release) => {
       if (plants.some(plant => plant.take(topic, payload, release))) return true
-      unread()
+      unread(topic)
       metrics?.unread()
       return false
     },
     clientsChanged: clients => log.debug({ clients }, 'Clients of the embedded broker'),
-    clientFailed: (problem, client) => {
-      last = { problem, client }
-      failed()
-    },
+    clientFailed: (problem, client) => failed({ problem, client }),
     failed: err => log.error({ err }, 'Something is wrong with the embedded broker'),
   })
   if (started.ok) {

@@ -33,19 +33,25 @@ export function createLog(
 
 const MINUTE_MS = 60_000
 
-/** Counts what may come in floods and logs the sum at most once a minute, the first at once. */
-export function sparingly(now: () => number, log: (count: number) => void): () => void {
+/** Counts what may come in floods and logs the sum, and the last of them, at most once a minute, the first at once. */
+export function sparingly<T = void>(
+  now: () => number,
+  log: (count: number, last: T) => void,
+): (last: T, more?: number) => void {
   let count = 0
   let lastMs = Number.NEGATIVE_INFINITY
-  return () => {
-    count++
+  return (last, more = 1) => {
+    count += more
     const atMs = now()
-    if (atMs - lastMs < MINUTE_MS) return
+    // A clock that was set back must not silence it until it has caught up.
+    if (Math.abs(atMs - lastMs) < MINUTE_MS) return
     lastMs = atMs
-    log(count)
+    log(count, last)
     count = 0
   }
 }
+
+export const UNREAD = 'Messages on topics that no feed reads; give a feed the topic, or have nobody publish there'
 
 /** Logs what a connection to a broker tells. @param who names the connection in each line */
 export function tellConnection(log: Logger, who: Readonly<Record<string, string>>): (news: ConnectionNews) => void {

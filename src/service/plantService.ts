@@ -1,6 +1,7 @@
 import { resolve } from 'node:path'
 import type { EmbeddedBroker } from '../adapters/embeddedBroker.js'
-import type { Store } from '../adapters/sqliteStore.js'
+import type { RejectRow, Store } from '../adapters/sqliteStore.js'
+import { sayFault } from '../model/faults.js'
 import type { RegisterFile } from '../model/register.js'
 import { startDropFolderFeed } from './dropFolderFeed.js'
 import { createFeedHealth } from './feedHealth.js'
@@ -52,7 +53,9 @@ export function openPlantService<S>(options: PlantServiceOptions, shared: Shared
   const { saveEveryMs, prefix = EVENT_TYPE_PREFIX, ticks = 'clock' } = shared.options
   const isReturn = store.lastSeq() > 0
   const health = createFeedHealth(feeds.remote.map(({ name }) => name))
-  const refused = sparingly(now, messages => log.warn({ messages }, 'Messages refused'))
+  const refused = sparingly<RejectRow>(now, (messages, { feed, faults }) =>
+    log.warn({ messages, feed, reason: faults.map(sayFault).join('; ') }, 'Messages refused'),
+  )
   const output = plantOutput(plant, store, { ...shared, log })
   let isLost = false
   const { batcher, save } = openPlant({
@@ -66,7 +69,8 @@ export function openPlantService<S>(options: PlantServiceOptions, shared: Shared
     schedule,
     ...(saveEveryMs === undefined ? {} : { saveEveryMs }),
     written: (batch, seconds) => {
-      if (batch.rejects.length > 0) refused()
+      const last = batch.rejects.at(-1)
+      if (last !== undefined) refused(last, batch.rejects.length)
       output.written(batch)
       status.written(batch)
       counts?.written(batch, seconds)

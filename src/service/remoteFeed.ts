@@ -4,7 +4,7 @@ import { connectMqttFeed } from '../adapters/mqttFeed.js'
 import { BATCH_LIMITS } from './batcher.js'
 import type { FeedHealth } from './feedHealth.js'
 import type { RemoteFeed } from './feeds.js'
-import { tellConnection } from './log.js'
+import { sparingly, tellConnection, UNREAD } from './log.js'
 import type { PlantIntake } from './plantIntake.js'
 
 export interface RemoteFeedOptions {
@@ -26,6 +26,7 @@ export function connectRemoteFeed(feed: RemoteFeed, options: RemoteFeedOptions):
   const who = { feed: name, url: broker.url }
   const tell = tellConnection(log, who)
   let hadSession = isReturn
+  const unread = sparingly<string>(now, (messages, topic) => log.warn({ ...who, messages, topic }, UNREAD))
   return connectMqttFeed({
     broker,
     clientId: `turbidrift:${plant}:feed:${name}`,
@@ -34,6 +35,7 @@ export function connectRemoteFeed(feed: RemoteFeed, options: RemoteFeedOptions):
     deliver: ({ packet, acknowledge, next }) => {
       const payload = typeof packet.payload === 'string' ? Buffer.from(packet.payload) : packet.payload
       if (take(feed, packet.topic, payload, acknowledge, next)) return
+      unread(packet.topic)
       acknowledge()
       next()
     },
@@ -43,7 +45,10 @@ export function connectRemoteFeed(feed: RemoteFeed, options: RemoteFeedOptions):
         health.connected(name, now())
         if (hadSession && !news.sessionPresent) log.warn(who, SESSION_LOST)
         hadSession = true
-      } else if (news.state === 'disconnected') health.disconnected(name)
+      } else {
+        // Refused counts too: a connection on which nothing may be read says nothing of analyzers.
+        health.disconnected(name)
+      }
       changed()
     },
   })
