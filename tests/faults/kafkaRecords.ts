@@ -31,11 +31,12 @@ export async function sendAhead(
       next += chunk.length
     } catch {
       repeats++
-      await producer.disconnect().catch(() => {})
+      // It may wait for a broker that is gone.
+      void producer.disconnect().catch(() => {})
       producer = await connectProducer(client)
     }
   }
-  await producer.disconnect()
+  void producer.disconnect().catch(() => {})
   return repeats
 }
 

@@ -1,5 +1,6 @@
 import { writeFileSync } from 'node:fs'
 import { join } from 'node:path'
+import { setTimeout as wait } from 'node:timers/promises'
 import { type Admin, AssignerProtocol } from 'kafkajs'
 import { onTestFinished } from 'vitest'
 import type { KafkaServers } from '../support/servers/kafka.js'
@@ -42,22 +43,19 @@ export async function prepareRun(
   const connectionsPath = join(folder, `${name}.connections.yaml`)
   writeFileSync(connectionsPath, JSON.stringify({ kafka: connection }))
   let heard = 0
-  let admin: Admin | undefined
-  const close = async () => {
-    await admin?.disconnect().catch(() => {})
+  let admin: Promise<Admin> | undefined
+  const drop = () => {
+    void admin?.then(used => used.disconnect()).catch(() => {})
     admin = undefined
   }
-  onTestFinished(close)
-  /** A client that failed is not asked again: what it knows of brokers may be of before. */
+  onTestFinished(drop)
+  /** A client that failed, or does not answer, is not asked again: what it knows of brokers may be of before. */
   const asked = async <T>(ask: (admin: Admin) => Promise<T>): Promise<T> => {
+    const used = (admin ??= connectAdmin(servers))
     try {
-      if (admin === undefined) {
-        admin = servers.client({ retry: { retries: 2 } }).admin()
-        await admin.connect()
-      }
-      return await ask(admin)
+      return await Promise.race([used.then(ask), noAnswer()])
     } catch (error) {
-      await close()
+      if (admin === used) drop()
       throw error
     }
   }
@@ -83,6 +81,17 @@ export async function prepareRun(
       }).catch(() => false),
     working: () => asked(admin => membersWithPartitions(admin, name, topics.in)).catch(() => 0),
   }
+}
+
+async function connectAdmin(servers: KafkaServers): Promise<Admin> {
+  const admin = servers.client({ retry: { retries: 2 } }).admin()
+  await admin.connect()
+  return admin
+}
+
+async function noAnswer(): Promise<never> {
+  await wait(10_000, undefined, { ref: false })
+  throw new Error('no answer from the brokers')
 }
 
 function login({ secure }: KafkaServers, folder: string): Readonly<Record<string, unknown>> {

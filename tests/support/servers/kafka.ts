@@ -20,6 +20,9 @@ import { isInstalled, runTool, serverProcess } from './serverProcess.js'
 const HERE = (file: string) => fileURLToPath(new URL(file, import.meta.url))
 const CACHE = process.env.TURBIDRIFT_SERVER_CACHE ?? join(homedir(), '.cache', 'turbidrift-servers')
 
+/** Quiet, and not patient with brokers that were killed. */
+const BASIS = { clientId: 'test', logLevel: logLevel.NOTHING, requestTimeout: 10_000 }
+
 /** False where Java or the server's jars are not there; tests against it are then skipped. */
 export function hasKafka(): boolean {
   return existsSync(jars()) && isInstalled('java', '-version')
@@ -71,7 +74,7 @@ export async function startKafka(
   const bootstrap = cluster.ports.map(({ client }) => `127.0.0.1:${client}`)
   const secure = cluster.secure && describeSecurity(cluster.secure, cluster.ports[0]!.expired)
   const client = (settings: Partial<KafkaConfig> = {}) =>
-    new Kafka({ clientId: 'test', brokers: [...bootstrap], logLevel: logLevel.NOTHING, ...login(secure), ...settings })
+    new Kafka({ ...BASIS, brokers: [...bootstrap], ...login(secure), ...settings })
   const stop = async () => {
     await Promise.all(brokers.map(broker => broker.end('SIGKILL')))
     rmSync(folder, { recursive: true, force: true })
