@@ -23,8 +23,18 @@ export function walSync(path: string): WalSync {
       if (existsSync(log)) fdatasyncSync(open())
     },
     later: done => {
-      if (path === ':memory:') done()
-      else fdatasync(open(), error => done(error ?? undefined))
+      if (path === ':memory:') {
+        done()
+        return
+      }
+      let opened: number
+      try {
+        opened = open()
+      } catch (error) {
+        done(error as Error)
+        return
+      }
+      fdatasync(opened, error => done(error ?? undefined))
     },
     close: () => {
       if (file !== undefined) closeSync(file)
