@@ -37,6 +37,7 @@ const ROW_POINTS = 1_000
 export function seriesTable(db: DatabaseSyncInstance, kept = SERIES_KEPT): SeriesTable {
   let prepared: ReturnType<typeof prepare> | undefined
   const sql = () => (prepared ??= prepare(db))
+  /** Counted once: with a million waiting it takes a while. */
   let known: number | undefined
   const waiting = () => (known ??= (sql().sum.get() as { n: number }).n)
   const count = (key: string) => Number((sql().count.get(key) as { value: string } | undefined)?.value ?? 0)
@@ -74,12 +75,15 @@ export function seriesTable(db: DatabaseSyncInstance, kept = SERIES_KEPT): Serie
       return { seq, points: rows.flatMap(row => JSON.parse(row.body) as SeriesPoint[]) }
     },
     settle: (seq, refused) => {
+      const before = waiting()
       known = undefined
       db.exec('BEGIN IMMEDIATE')
       try {
+        const { n } = sql().upTo.get(seq) as { n: number }
         sql().remove.run(seq)
         if (refused > 0) sql().add.run('series_refused', String(refused))
         db.exec('COMMIT')
+        known = before - n
       } catch (error) {
         if (db.isTransaction) db.exec('ROLLBACK')
         throw error
@@ -98,6 +102,7 @@ function prepare(db: DatabaseSyncInstance) {
     bodies: db.prepare('SELECT body FROM series WHERE seq <= ? ORDER BY seq'),
     remove: db.prepare('DELETE FROM series WHERE seq <= ?'),
     sum: db.prepare('SELECT coalesce(sum(points), 0) AS n FROM series'),
+    upTo: db.prepare('SELECT coalesce(sum(points), 0) AS n FROM series WHERE seq <= ?'),
     count: db.prepare('SELECT value FROM meta WHERE key = ?'),
     add: db.prepare(
       `INSERT INTO meta (key, value) VALUES (?, ?)

@@ -72,6 +72,7 @@ export function startPump(sink: Sink, options: PumpOptions): Pump {
   let state: 'idle' | 'busy' | 'waiting' | 'ended' = 'idle'
   let again = false
   let cursor = store.cursor(sink.name)
+  let setAside = store.setAsideTotal(sink.name)
   let retryMs = FIRST_RETRY_MS
   let failures = 0
   let failuresInRow = 0
@@ -96,7 +97,7 @@ export function startPump(sink: Sink, options: PumpOptions): Pump {
       sink: sink.name,
       waiting: waiting(),
       failures,
-      setAside: store.setAsideTotal(sink.name),
+      setAside,
       ...(takenMs === undefined ? {} : { takenMs }),
       ...(parkedSinceMs === undefined ? {} : { parkedSinceMs }),
     }),
@@ -166,6 +167,8 @@ export function startPump(sink: Sink, options: PumpOptions): Pump {
       setAside: (row, reason) => {
         if (state === 'ended') return
         store.setAside(sink.name, row.seq, reason)
+        // Said twice it counts once.
+        setAside = store.setAsideTotal(sink.name)
         news({ kind: 'set_aside', row, reason })
       },
     })

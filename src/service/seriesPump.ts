@@ -110,8 +110,11 @@ export function startSeriesPump({ queue, write, schedule, news }: SeriesPumpOpti
       cancelRetry()
       if (state === 'busy') {
         await new Promise<void>(resolve => {
-          onRest.push(resolve)
-          schedule(deadlineMs, resolve)
+          const cancel = schedule(deadlineMs, resolve)
+          onRest.push(() => {
+            cancel()
+            resolve()
+          })
         })
       }
       isClosed = true

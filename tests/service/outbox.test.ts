@@ -13,6 +13,23 @@ import { manualSchedule } from './manualSchedule.js'
 import { memoryOutbox, numbers } from './memoryOutbox.js'
 
 describe('outbox', () => {
+  it('says how its sinks are doing while its store can be read no more, as that of a service that ends', async () => {
+    const store = memoryOutbox(2)
+    const outbox = start(store, [
+      sink('web', async ([first], { setAside, taken }) => {
+        setAside(first!, 'refused')
+        taken(2)
+      }),
+    ])
+    await eventually('it has all', () => outbox.drained())
+    const closed = (): never => {
+      throw new Error('database is not open')
+    }
+    Object.assign(store, { newestEvent: closed, setAsideTotal: closed, outboxAfter: closed })
+    expect(outbox.state()).toMatchObject([{ sink: 'web', waiting: 0, setAside: 1 }])
+    await outbox.stop(1)
+  })
+
   it('lets no slow sink delay another', async () => {
     const store = memoryOutbox(450)
     const fast: number[] = []

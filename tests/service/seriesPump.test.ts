@@ -122,4 +122,21 @@ describe('pump of points', () => {
     await stopping
     expect(queue.counts().waiting).toBe(10)
   })
+
+  it('leaves nothing behind that would keep the process when the request ends in time', async () => {
+    const queue = openQueue()
+    queue.put(points(0, 10))
+    const clock = manualSchedule()
+    let answer = (_: { refused: number; because: undefined }): void => {}
+    const write = () =>
+      new Promise<{ refused: number; because: undefined }>(resolve => {
+        answer = resolve
+      })
+    const pump = startSeriesPump({ queue, write, schedule: clock.schedule, news: () => {} })
+    const stopping = pump.stop(3_000)
+    answer({ refused: 0, because: undefined })
+    await stopping
+    expect(queue.counts().waiting).toBe(0)
+    expect(clock.runNext()).toBe(false)
+  })
 })
