@@ -1,4 +1,5 @@
 import { createServer, type IncomingMessage, type ServerResponse } from 'node:http'
+import { sayListenError } from '../adapters/sayListenError.js'
 import { type Metrics, OPEN_METRICS_TYPE, TEXT_TYPE } from './metrics.js'
 
 export interface MetricsServer {
@@ -27,8 +28,7 @@ export async function startMetricsServer({ host, port }: MetricsAddress, metrics
       server.listen(port, host, resolve)
     })
   } catch (error) {
-    const why = error instanceof Error ? error.message : String(error)
-    return { ok: false, problem: `metrics cannot be served on ${host}:${String(port)}: ${why}` }
+    return { ok: false, problem: `metrics cannot be served on ${host}:${String(port)}: ${sayListenError(error)}` }
   }
   const address = server.address()
   return {

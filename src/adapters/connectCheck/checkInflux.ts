@@ -6,7 +6,9 @@ import { type ConnectFinding, findingsOf } from './finding.js'
 export async function checkInflux(connection: InfluxConnection): Promise<readonly ConnectFinding[]> {
   const { found, ok, wrong } = findingsOf('influx')
   const { database, username } = connection
-  const problem = await createInfluxWriter(connection).check()
+  const writer = createInfluxWriter(connection)
+  const problem = await writer.check()
+  writer.close()
   if (problem !== undefined) wrong(problem)
   else ok(`points can be written to the database ${database}${username === undefined ? '' : ` as ${username}`}`)
   return found
