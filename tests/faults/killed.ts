@@ -38,10 +38,16 @@ export async function killAtMoments(
   sender: SenderProcess,
 ): Promise<ServeProcess> {
   let service = await start()
-  for (const moment of moments) {
-    await eventually(`${moment} messages on disk`, () => sender.done() || onDisk() >= moment)
+  try {
+    for (const moment of moments) {
+      await eventually(`${moment} messages on disk`, () => sender.done() || onDisk() >= moment)
+      await service.kill('SIGKILL')
+      service = await start()
+    }
+  } catch (error) {
+    // The caller does not know this one yet.
     await service.kill('SIGKILL')
-    service = await start()
+    throw error
   }
   return service
 }
