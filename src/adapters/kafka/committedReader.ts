@@ -3,7 +3,11 @@ import { type AbortedTransaction, committedRecords, type FetchedRecord } from '.
 import { lasting } from './kafkaErrors.js'
 import type { PartitionLog } from './partitionLog.js'
 
-export type CommittedReader = Omit<PartitionLog, 'openWriter'> & { readonly close: () => Promise<void> }
+export type CommittedReader = Omit<PartitionLog, 'openWriter'> & {
+  /** Throws where we have no permission to read a topic, though there be nothing in it. */
+  readonly mayRead: (topic: string) => Promise<void>
+  readonly close: () => Promise<void>
+}
 
 /**
  * Reads partitions from where one says, outside any group: a state is restored in the time it takes to read it, where
@@ -27,6 +31,11 @@ export async function openCommittedReader(kafka: Kafka): Promise<CommittedReader
     read: (topic, partition, range, take) => guarded(() => read(cluster, topic, partition, range, take)),
     bounds: (topic, partition) => guarded(() => bounds(cluster, topic, partition)),
     committedOffset: (group, topic, partition) => guarded(() => committedOffset(admin, group, topic, partition)),
+    mayRead: topic =>
+      guarded(async () => {
+        const { end } = await bounds(cluster, topic, 0)
+        await fetchFrom(cluster, topic, 0, end, FETCH_BYTES)
+      }),
     close: async () => {
       await cluster.disconnect().catch(() => {})
       await admin.disconnect().catch(() => {})
@@ -86,16 +95,7 @@ async function read(
   let next = range.from
   let maxBytes = FETCH_BYTES
   while (next < range.to) {
-    const [nodeId] = Object.keys(cluster.findLeaderForPartitions(topic, [partition]))
-    const broker = await cluster.findBroker({ nodeId: nodeId! })
-    const answer = (await broker.fetch({
-      isolationLevel: READ_COMMITTED,
-      maxWaitTime: 100,
-      minBytes: 1,
-      maxBytes,
-      topics: [{ topic, partitions: [{ partition, fetchOffset: String(next), maxBytes }] }],
-    })) as FetchAnswer
-    const { messages, abortedTransactions } = answer.responses[0]!.partitions[0]!
+    const { messages, abortedTransactions } = await fetchFrom(cluster, topic, partition, next, maxBytes)
     const last = messages.at(-1)
     if (last === undefined) {
       // Compaction leaves batches without records, which the client does not show: look further, then step over.
@@ -111,11 +111,30 @@ async function read(
   }
 }
 
+async function fetchFrom(
+  cluster: Cluster,
+  topic: string,
+  partition: number,
+  from: number,
+  maxBytes: number,
+): Promise<FetchedPartition> {
+  const [nodeId] = Object.keys(cluster.findLeaderForPartitions(topic, [partition]))
+  const broker = await cluster.findBroker({ nodeId: nodeId! })
+  const answer = (await broker.fetch({
+    isolationLevel: READ_COMMITTED,
+    maxWaitTime: 100,
+    minBytes: 1,
+    maxBytes,
+    topics: [{ topic, partitions: [{ partition, fetchOffset: String(from), maxBytes }] }],
+  })) as FetchAnswer
+  return answer.responses[0]!.partitions[0]!
+}
+
 interface FetchAnswer {
-  readonly responses: readonly {
-    readonly partitions: readonly {
-      readonly messages: readonly FetchedRecord[]
-      readonly abortedTransactions: readonly AbortedTransaction[] | null
-    }[]
-  }[]
+  readonly responses: readonly { readonly partitions: readonly FetchedPartition[] }[]
+}
+
+interface FetchedPartition {
+  readonly messages: readonly FetchedRecord[]
+  readonly abortedTransactions: readonly AbortedTransaction[] | null
 }

@@ -1,5 +1,6 @@
 import kafkajs, { type Kafka, type Transaction } from 'kafkajs'
 import type { KafkaConnection } from '../connectionsFile.js'
+import { type CommittedReader, openCommittedReader } from './committedReader.js'
 import { sayKafkaError, typesOf } from './kafkaErrors.js'
 
 /**
@@ -17,7 +18,13 @@ export async function missingRight(kafka: Kafka, connection: KafkaConnection): P
     retry: { initialRetryTime: 20, retries: 10 },
   })
   let doing = 'transactions'
+  let reader: CommittedReader | undefined
   try {
+    reader = await openCommittedReader(kafka)
+    for (const topic of [topics.in, topics.changelog]) {
+      doing = `reading ${topic}`
+      await reader.mayRead(topic)
+    }
     await producer.connect()
     const transaction = await producer.transaction()
     const written = [topics.changelog, topics.events, topics.deadLetters, ...(keys === 'rekey' ? [topics.rekeyed] : [])]
@@ -31,13 +38,19 @@ export async function missingRight(kafka: Kafka, connection: KafkaConnection): P
     await transaction.abort()
     return undefined
   } catch (error) {
+    if ((error as Error).name === 'KafkaJSGroupCoordinatorNotFound') return NO_COORDINATOR
     // Anything else, such as another member that looks at the same time, is none of this question.
     const isRefused = typesOf(error).some(type => type.endsWith('_AUTHORIZATION_FAILED'))
     return isRefused ? `${doing}: ${sayKafkaError(error, connection.tls !== undefined)}` : undefined
   } finally {
     await producer.disconnect().catch(() => {})
+    await reader?.close()
   }
 }
+
+/** The client does not say why it finds none. */
+const NO_COORDINATOR =
+  'no permission to write transactions, or no broker that coordinates them: grant Write on transactional ids that begin with the name of the group'
 
 /**
  * Takes a partition into the transaction, for which the right to write is needed, without a record: the client then

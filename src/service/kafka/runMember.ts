@@ -72,7 +72,8 @@ export async function runMember(options: MemberRunOptions): Promise<number> {
     })
     return await untilEnd(member, log, logger)
   } catch (error) {
-    return refuse([`Kafka at ${connection.brokers.join(', ')}: ${sayKafkaError(error, connection.tls !== undefined)}`])
+    const problem = `Kafka at ${connection.brokers.join(', ')}: ${sayKafkaError(error, connection.tls !== undefined)}`
+    return endProcess(refuse([problem]), Promise.resolve())
   }
 }
 
