@@ -1,7 +1,7 @@
 import { type Kafka, Partitioners, type Producer } from 'kafkajs'
 import { lasting } from './kafkaErrors.js'
 import type { OutRecord } from './partitionLog.js'
-import { byTopic, chunksOf } from './transactionWriter.js'
+import { produceRequests } from './produceRequests.js'
 
 export interface RecordSender {
   /** Resolves when all replicas in sync have all of them. After a throw some may be there: send them again. */
@@ -30,7 +30,7 @@ export function recordSender(kafka: Kafka): RecordSender {
           })
           await producer.connect()
         }
-        for (const chunk of chunksOf(records)) await producer.sendBatch({ acks: -1, topicMessages: byTopic(chunk) })
+        for (const { messages } of produceRequests(records)) await producer.send({ acks: -1, ...messages })
       } catch (error) {
         await drop()
         throw lasting(error)

@@ -1,7 +1,7 @@
 import kafkajs, { type Admin, type Kafka } from 'kafkajs'
 import type { KafkaConnection } from '../connectionsFile.js'
-import { CHUNK_BYTES } from './transactionWriter.js'
 import { sayKafkaError, typesOf } from './kafkaErrors.js'
+import { REQUEST_BYTES } from './produceRequests.js'
 
 export type CheckedTopics =
   | { readonly ok: true; readonly partitions: number; readonly warnings: readonly string[] }
@@ -158,7 +158,7 @@ async function checkSettings(
 }
 
 /** What is written at once, and what goes around it. */
-const LEAST_MESSAGE_BYTES = CHUNK_BYTES + 100_000
+const LEAST_MESSAGE_BYTES = REQUEST_BYTES + 100_000
 
 async function settingsOf(admin: Admin, topic: string): Promise<ReadonlyMap<string, string>> {
   const configNames = ['cleanup.policy', 'max.message.bytes']

@@ -30,6 +30,7 @@ export interface DeadLetter {
   readonly position: string
 }
 
+/** @param key the plant, or the input partition where nobody knows the plant */
 export function deadLetterRecord(topic: string, key: string, letter: DeadLetter): OutRecord {
   return { topic, key, value: canonicalJson(letter), headers: JSON_HEADERS }
 }

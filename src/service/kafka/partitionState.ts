@@ -91,7 +91,8 @@ export function createPartitionState(options: PartitionStateOptions): PartitionS
     } else {
       const { reason, fault } = destination
       const excerpt = beginning(record.value)
-      refuse(record.key?.toString('utf8') ?? '', {
+      // Keys of any writer's choice would be as many requests.
+      refuse(`${topics[topic]}/${String(partition)}`, {
         reason,
         faults: [fault],
         excerpt,
