@@ -9,8 +9,8 @@ import type { Sink } from './outbox.js'
 
 /** Events as lines of a stream such as standard output; waits while the reader is slow. */
 export function streamSink(name: string, stream: Writable): Sink {
-  // A reader that goes away is told to whoever writes; without a listener it would end the process.
-  if (stream.listenerCount('error') === 0) stream.on('error', () => {})
+  // A reader that goes away is told to whoever writes; without a listener of ours it would end the process.
+  stream.on('error', () => {})
   // Several plants write to one standard output, each with a listener of its own.
   stream.setMaxListeners(stream.getMaxListeners() + 1)
   return {

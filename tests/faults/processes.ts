@@ -10,13 +10,16 @@ export interface ServeProcess {
   readonly exitCode: () => number | null
   /** Port of the embedded broker; undefined without one. */
   readonly port: number | undefined
+  /** Whoever reads its standard output goes away. */
+  readonly leave: () => void
   /** Lines of its log so far. */
   readonly log: readonly Readonly<Record<string, unknown>>[]
 }
 
 /** Starts `serve` and waits until it says that it is up. */
 export async function startServe(args: readonly string[]): Promise<ServeProcess> {
-  const child = spawn(process.execPath, [MAIN, 'serve', ...args], { stdio: ['ignore', 'ignore', 'pipe'] })
+  const child = spawn(process.execPath, [MAIN, 'serve', ...args], { stdio: ['ignore', 'pipe', 'pipe'] })
+  child.stdout.resume()
   const log: Readonly<Record<string, unknown>>[] = []
   createInterface({ input: child.stderr }).on('line', line => {
     log.push(line.startsWith('{') ? (JSON.parse(line) as Record<string, unknown>) : { msg: line })
@@ -30,6 +33,7 @@ export async function startServe(args: readonly string[]): Promise<ServeProcess>
     port: said('Embedded broker listens')?.port as number | undefined,
     log,
     exitCode: () => child.exitCode,
+    leave: () => child.stdout.destroy(),
     kill: async signal => {
       if (child.exitCode !== null || child.signalCode !== null) return child.exitCode
       const exited = once(child, 'exit')

@@ -65,11 +65,22 @@ describe('end of serve', () => {
     await service.kill('SIGKILL')
   })
 
+  it('does not come because the reader of its standard output goes away, which is told', async () => {
+    const service = await start('--events', '-')
+    service.leave()
+    const isTold = () => service.log.some(({ sink, tried }) => sink === 'stdout' && tried === 'at the next start')
+    await send(service, isTold)
+    const inputs = inputsIn(store)
+    await send(service, () => inputsIn(store) > inputs)
+    expect(service.exitCode()).toBe(null)
+    await service.kill('SIGKILL')
+  })
+
   /** The time of readings goes on from service to service. */
   let minutes = 0
 
-  function start(): Promise<ServeProcess> {
-    return startServe(args(0, 'plant.db'))
+  function start(...more: string[]): Promise<ServeProcess> {
+    return startServe([...args(0, 'plant.db'), ...more])
   }
 
   function args(port: number, storeName: string): readonly string[] {
@@ -80,14 +91,20 @@ describe('end of serve', () => {
   /** A service with events that the sink does not take. */
   async function serveWithEvents(): Promise<ServeProcess> {
     const service = await start()
-    const sender = await mqtt.connectAsync(`mqtt://127.0.0.1:${service.port!}`)
     const before = silent.received.length
-    while (silent.received.length === before) {
+    await send(service, () => silent.received.length > before)
+    return service
+  }
+
+  /** Sends readings, each acknowledged before the next. */
+  async function send(service: ServeProcess, isEnough: () => boolean): Promise<void> {
+    const sender = await mqtt.connectAsync(`mqtt://127.0.0.1:${service.port!}`)
+    while (!isEnough()) {
+      if (service.exitCode() !== null) throw new Error(`it ended with ${String(service.exitCode())}`)
       const time = new Date(Date.UTC(2026, 3, 1, 6, ++minutes)).toISOString()
       const message = { kind: 'reading', analyzer: 'CFE-A', time, value: 0.05 + (minutes % 3) / 1_000, unit: 'NTU' }
       await sender.publishAsync('turbidrift/in/a', JSON.stringify(message), { qos: 1 })
     }
     await sender.endAsync()
-    return service
   }
 })
