@@ -58,7 +58,7 @@ export function tellConnection(log: Logger, who: Readonly<Record<string, string>
   return news => {
     if (news.state === 'connected') log.info({ ...who, sessionPresent: news.sessionPresent }, 'Connected to the broker')
     else if (news.state === 'disconnected') log.warn(who, 'No connection to the broker')
-    else log.error({ ...who, problem: news.problem }, 'The broker refuses')
+    else log.error({ ...who, problem: news.problem }, 'Trouble with the broker')
   }
 }
 

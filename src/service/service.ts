@@ -1,4 +1,5 @@
 import { NO_CONNECTIONS } from '../adapters/connectionsFile.js'
+import { isIoError, sayIoError } from '../adapters/inputFiles.js'
 import { openStore, type Store } from '../adapters/sqliteStore.js'
 import { brokerOfPlants } from './brokerOfPlants.js'
 import { type PlantPlan, planPlants } from './planPlants.js'
@@ -69,8 +70,7 @@ export async function startService<S>(options: ServiceOptions, parts: ServicePar
     for (const plant of plants) await plant.begin(broker)
   } catch (error) {
     await close()
-    const why = error instanceof Error ? error.message : String(error)
-    return { ok: false, problems: [`events cannot be written: ${why}`] }
+    return { ok: false, problems: [`events cannot be written: ${whyNot(error)}`] }
   }
   log.info({ plants: plants.length, ticks: options.ticks ?? 'clock' }, 'Service started')
   isUp = true
@@ -78,6 +78,11 @@ export async function startService<S>(options: ServiceOptions, parts: ServicePar
   if (isLost as boolean) void stop(1)
   const drained = () => plants.every(plant => plant.drained())
   return { ok: true, service: { brokerPort: broker?.port, plants, drained, stop: () => stop(0), ended } }
+}
+
+function whyNot(error: unknown): string {
+  if (isIoError(error)) return `${error.path ?? 'a file'}: ${sayIoError(error)}`
+  return error instanceof Error ? error.message : String(error)
 }
 
 type OpenedStores =

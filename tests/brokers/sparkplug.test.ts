@@ -181,7 +181,7 @@ feeds:
     open.push(probe.end)
     await eventually('it hears', async () => {
       await probe.birth()
-      return service.log.some(({ msg, node }) => msg === 'Born' && node === 'Probe')
+      return service.log.some(({ msg, node }) => msg === 'Sparkplug birth' && node === 'Probe')
     })
     return service
   }

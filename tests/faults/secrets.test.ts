@@ -69,7 +69,7 @@ describe.skipIf(!hasMosquitto())('secrets of a running service', () => {
 
   it('are not in what is said about a wrong one', async () => {
     const service = serve(register('site'), connections('{ env: MQTT_PASSWORD }'))
-    await eventually('the broker refuses', () => service.output().includes('The broker refuses'))
+    await eventually('the broker refuses', () => service.output().includes('Trouble with the broker'))
     expect(await service.end()).toBe(0)
     expect(service.output()).toContain('turbidrift')
     nothingShows(outputs, work)

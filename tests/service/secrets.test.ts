@@ -35,7 +35,7 @@ describe('secrets in the log', () => {
   it('are taken out of a line in which a library put them, however they are written', () => {
     const { log, lines } = logFor(`mqtt: { a: { url: mqtt://broker.example, password: { env: PASSWORD } } }
 webhooks: { b: { url: https://x.example, secrets: [{ env: SIGNING }] } }`)
-    log.error({ err: new Error(`login with ${PASSWORD} failed`) }, 'The broker refuses')
+    log.error({ err: new Error(`login with ${PASSWORD} failed`) }, 'Trouble with the broker')
     log.child({ plant: 'p' }).info({ url: `https://x/?key=${encodeURIComponent(PASSWORD)}` }, 'Asked')
     log.debug({ headers: [`signed with ${SIGNING}`] }, 'Signed')
     expect(lines).toHaveLength(3)
@@ -43,7 +43,7 @@ webhooks: { b: { url: https://x.example, secrets: [{ env: SIGNING }] } }`)
     expect(lines.join('')).not.toMatch(/pass.{1,6}word|MfKQ9r8/)
     expect(JSON.parse(lines[0]!)).toMatchObject({
       err: { message: 'login with [hidden] failed' },
-      msg: 'The broker refuses',
+      msg: 'Trouble with the broker',
     })
   })
 

@@ -53,6 +53,12 @@ describe('service', () => {
     expect(kinds(service).filter(kind => kind === 'register')).toHaveLength(1)
   })
 
+  it('says in words why events cannot be written', async () => {
+    await expect(start({ eventsPath: folder })).rejects.toThrow(
+      `events cannot be written: ${folder}: is a folder, not a file`,
+    )
+  })
+
   it('writes a changed register into the journal at the next start', async () => {
     await (await start()).stop()
     writeFileSync(join(folder, 'register.yaml'), register('name: Hollin Weir'))
