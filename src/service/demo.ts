@@ -74,7 +74,11 @@ export async function runDemo(options: DemoOptions): Promise<number> {
   )
   if (!started.ok) return refuse(started.problems)
   const { service } = started
-  const release = onSignal(() => void service.stop())
+  const ending = new AbortController()
+  const release = onSignal(() => {
+    ending.abort()
+    void service.stop()
+  })
   const url = `mqtt://127.0.0.1:${String(service.brokerPort)}`
   tell(`Hollin Weir Water Works, an invented plant: ${truth.days} days, fast-forwarded through ${url}`)
   const startedMs = performance.now()
@@ -84,16 +88,19 @@ export async function runDemo(options: DemoOptions): Promise<number> {
     topic: 'turbidrift/in/demo',
     inFlight: IN_FLIGHT,
     progress: progressOf(truth),
+    signal: ending.signal,
   })
-  const seconds = (performance.now() - startedMs) / 1_000
-  const events = outboxEvents(service.plants[0]!.store)
-  tell(`${sent} messages on disk in ${seconds.toFixed(0)} s, ${events.length} events`)
-  process.stdout.write(`${renderTruthTable(truthTable(events, truth))}\n`)
-  tellWhere(written, service, folder)
-  if (read.connections.influx !== undefined) await untilWritten(service)
-  if (options.keep === true) {
-    tell(`\nStill running. Subscribe to turbidrift/# at ${url}; end with Ctrl-C.`)
-  } else void service.stop()
+  if (!ending.signal.aborted) {
+    const seconds = (performance.now() - startedMs) / 1_000
+    const events = outboxEvents(service.plants[0]!.store)
+    tell(`${sent} messages on disk in ${seconds.toFixed(0)} s, ${events.length} events`)
+    process.stdout.write(`${renderTruthTable(truthTable(events, truth))}\n`)
+    tellWhere(written, service, folder)
+    if (read.connections.influx !== undefined) await untilWritten(service, ending.signal)
+    if (options.keep === true) {
+      tell(`\nStill running. Subscribe to turbidrift/# at ${url}; end with Ctrl-C.`)
+    } else void service.stop()
+  }
   const code = await service.ended
   release()
   return code
@@ -123,9 +130,13 @@ function tellWhere(written: readonly WrittenPage[], service: Service, folder: st
 const POINTS_WAIT_S = 60
 
 /** Points for dashboards follow at their own pace; where nothing takes them the log has said why. */
-async function untilWritten({ plants }: Service): Promise<void> {
+async function untilWritten({ plants }: Service, signal: AbortSignal): Promise<void> {
   const { series } = plants[0]!.store
-  for (let left = POINTS_WAIT_S; left > 0 && series.counts().waiting > 0; left--) await wait(1_000)
+  for (let left = POINTS_WAIT_S; left > 0 && series.counts().waiting > 0; left--) {
+    await wait(1_000)
+    // The store is closed then.
+    if (signal.aborted) return
+  }
   const { waiting, refused } = series.counts()
   if (waiting + refused === 0) tell('Points for dashboards: all in InfluxDB')
   else tell(`Points for dashboards: ${waiting} still wait for InfluxDB, ${refused} were refused by it`)

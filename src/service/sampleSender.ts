@@ -11,6 +11,8 @@ export interface SampleSenderOptions {
   readonly inFlight: number
   /** @param line the last one acknowledged */
   readonly progress: (acknowledged: number, line: string) => void
+  /** Ends it before all is sent. */
+  readonly signal?: AbortSignal
 }
 
 /**
@@ -19,6 +21,7 @@ export interface SampleSenderOptions {
  * @returns lines acknowledged  @throws where the broker refuses or the file cannot be read
  */
 export async function sendSamples(options: SampleSenderOptions): Promise<number> {
+  const { signal } = options
   const client = await mqtt.connectAsync(options.url, { clientId: 'sample-sender' })
   // A lost connection heals by itself: what was not acknowledged is sent again.
   client.on('error', () => {})
@@ -28,6 +31,11 @@ export async function sendSamples(options: SampleSenderOptions): Promise<number>
   let failed: Error | undefined
   const waiting: string[] = []
 
+  signal?.addEventListener('abort', () => {
+    client.end(true)
+    goOn?.()
+  })
+
   const settle = (line: string, error: Error | undefined): void => {
     underWay--
     failed ??= error
@@ -36,7 +44,7 @@ export async function sendSamples(options: SampleSenderOptions): Promise<number>
     if (underWay < options.inFlight) goOn?.()
   }
   const room = async (most: number): Promise<void> => {
-    while (underWay > most) {
+    while (underWay > most && signal?.aborted !== true) {
       await new Promise<void>(resolve => {
         goOn = resolve
       })
@@ -44,6 +52,7 @@ export async function sendSamples(options: SampleSenderOptions): Promise<number>
   }
 
   const publish = (line: string): void => {
+    if (signal?.aborted === true) return
     client.publish(options.topic, line, { qos: 1 }, error => {
       if (error?.message === REFUSED_MEANWHILE) setImmediate(publish, line)
       else settle(line, error ?? undefined)
@@ -65,11 +74,12 @@ export async function sendSamples(options: SampleSenderOptions): Promise<number>
   }
   const problem = await readBytes(options.file, splitter.push, async () => {
     await drain()
-    return failed === undefined
+    return failed === undefined && signal?.aborted !== true
   })
   splitter.end()
   await drain()
   await room(0)
+  if (signal?.aborted === true) return acknowledged
   await client.endAsync()
   if (problem !== undefined) throw new Error(`${problem.file}: ${problem.problem}`)
   if (failed !== undefined) throw failed

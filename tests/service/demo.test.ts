@@ -20,6 +20,20 @@ describe('the tour', () => {
     rmSync(folder, { recursive: true, force: true })
   })
 
+  it('ends at the first signal, however much is still to be sent', async () => {
+    const { registerYaml, messages, truthJson } = simulatePlant({ seed: 7, days: 2 })
+    writeFileSync(join(folder, 'register.yaml'), registerYaml)
+    writeFileSync(join(folder, 'truth.json'), truthJson)
+    writeFileSync(join(folder, 'stream.ndjson.gz'), gzipSync(`${[...messages].join('\n')}\n`))
+    const out = vi.spyOn(process.stdout, 'write').mockReturnValue(true)
+    vi.spyOn(process.stderr, 'write').mockImplementation(text => {
+      if (/^ +[0-9]+ %/.test(String(text))) process.emit('SIGINT')
+      return true
+    })
+    expect(await runDemo({ samples: folder, folder: join(folder, 'demo') })).toBe(0)
+    expect(out).not.toHaveBeenCalled()
+  })
+
   it('takes the stream over real sockets into a store and sets the findings beside the truth', async () => {
     const { registerYaml, messages, truthJson } = simulatePlant({ seed: 7, days: 2 })
     const lines = [...messages]
