@@ -101,8 +101,15 @@ export const OUTBOX_LIMITS: OutboxLimits = { parkAfterMs: 168 * HOUR_MS, parkAft
 /** What holds where there is no connections.yaml. */
 export const NO_CONNECTIONS: Connections = { mqtt: new Map(), webhooks: [], outbox: OUTBOX_LIMITS }
 
-/** Reads and checks connections.yaml, its secrets and certificates; every mistake is told at once. */
-export async function readConnectionsFile(path: string, environment: Environment): Promise<ReadConnections> {
+/**
+ * Reads and checks connections.yaml, its secrets and certificates; every mistake is told at once.
+ * @param path undefined where there is none
+ */
+export async function readConnectionsFile(
+  path: string | undefined,
+  environment: Environment,
+): Promise<ReadConnections> {
+  if (path === undefined) return { ok: true, connections: NO_CONNECTIONS }
   try {
     const text = await readFile(path, 'utf8')
     return parseConnections(text, { name: basename(path), folder: dirname(resolve(path)), environment })

@@ -1,6 +1,6 @@
 import { checkConnections } from '../adapters/connectCheck/checkConnections.js'
 import type { ConnectFinding } from '../adapters/connectCheck/finding.js'
-import { type Connections, NO_CONNECTIONS, readConnectionsFile } from '../adapters/connectionsFile.js'
+import { type Connections, readConnectionsFile } from '../adapters/connectionsFile.js'
 import type { RegisterFile } from '../model/register.js'
 import { BATCH_LIMITS } from '../service/batcher.js'
 import type { Feeds } from '../service/feeds.js'
@@ -21,10 +21,7 @@ export async function loadConnected(
   path: string | undefined,
   terminal: Terminal,
 ): Promise<Connected | undefined> {
-  const read =
-    path === undefined
-      ? ({ ok: true, connections: NO_CONNECTIONS } as const)
-      : await readConnectionsFile(path, process.env)
+  const read = await readConnectionsFile(path, process.env)
   const { plants, problems } = read.ok
     ? planFeeds([file], { connections: read.connections, alone: true })
     : { plants: [], problems: read.problems }

@@ -3,7 +3,7 @@ import { join, relative, resolve } from 'node:path'
 import { setTimeout as wait } from 'node:timers/promises'
 import { fileURLToPath } from 'node:url'
 import { readFile } from 'node:fs/promises'
-import { NO_CONNECTIONS, readConnectionsFile } from '../adapters/connectionsFile.js'
+import { readConnectionsFile } from '../adapters/connectionsFile.js'
 import { registerMessage } from '../core/registerInput.js'
 import type { PlantState } from '../core/plantState.js'
 import { FEED_KINDS } from '../model/messages.js'
@@ -40,10 +40,7 @@ const IN_FLIGHT = 1_000
  * @returns exit code
  */
 export async function runDemo(options: DemoOptions): Promise<number> {
-  const read =
-    options.connectionsPath === undefined
-      ? { ok: true as const, connections: NO_CONNECTIONS }
-      : await readConnectionsFile(options.connectionsPath, process.env)
+  const read = await readConnectionsFile(options.connectionsPath, process.env)
   if (!read.ok) return refuse(read.problems)
   const samples = options.samples ?? SAMPLES
   const folder = resolve(options.folder ?? join('.turbidrift', 'demo'))

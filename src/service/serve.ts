@@ -1,5 +1,5 @@
 import type { Logger } from 'pino'
-import { NO_CONNECTIONS, readConnectionsFile } from '../adapters/connectionsFile.js'
+import { readConnectionsFile } from '../adapters/connectionsFile.js'
 import { registerMessage } from '../core/registerInput.js'
 import { createLog, type LogLevel } from './log.js'
 import { createMetrics, type Metrics } from './metrics.js'
@@ -26,10 +26,7 @@ export interface ServeOptions extends Omit<ServiceOptions, 'connections'> {
  */
 export async function runServe(options: ServeOptions): Promise<number> {
   const { connectionsPath, logLevel, metricsAt, ...serviceOptions } = options
-  const read =
-    connectionsPath === undefined
-      ? { ok: true as const, connections: NO_CONNECTIONS }
-      : await readConnectionsFile(connectionsPath, process.env)
+  const read = await readConnectionsFile(connectionsPath, process.env)
   if (!read.ok) return refuse(read.problems)
   const { connections } = read
   const guard = secretGuard(connections)

@@ -2,6 +2,7 @@ import { lookup } from 'node:dns/promises'
 import { connect, isIP } from 'node:net'
 import { connect as connectTls } from 'node:tls'
 import type { Webhook } from '../connectionsFile.js'
+import { httpTarget } from '../httpTarget.js'
 import { sayConnectionError, type Target } from '../sayConnectionError.js'
 import { addressProblem } from '../webhook/addresses.js'
 import { checkedLookup } from '../webhook/checkedLookup.js'
@@ -15,7 +16,7 @@ const ALERT_MS = 500
 /** Tries where a webhook leads to, up to the end of the TLS handshake; no event and no request is sent. */
 export async function checkWebhook(webhook: Webhook): Promise<readonly ConnectFinding[]> {
   const { found, ok, wrong } = findingsOf(`webhooks.${webhook.name}`)
-  const target = targetOf(webhook)
+  const target = httpTarget(webhook.url)
   const at = `${target.host}:${String(target.port)}`
   try {
     const address = await allowedAddress(target.host, webhook)
@@ -25,12 +26,6 @@ export async function checkWebhook(webhook: Webhook): Promise<readonly ConnectFi
     wrong(sayConnectionError(error, target, WORDS) ?? (error instanceof Error ? error.message : String(error)))
   }
   return found
-}
-
-function targetOf({ url }: Webhook): Target {
-  const { hostname, port, protocol } = new URL(url)
-  const tls = protocol === 'https:'
-  return { host: hostname.replace(/^\[(.*)\]$/, '$1'), port: Number(port === '' ? (tls ? 443 : 80) : port), tls }
 }
 
 async function allowedAddress(host: string, { allowPrivateAddresses }: Webhook): Promise<string> {

@@ -1,5 +1,6 @@
 import type { InfluxConnection } from '../connectionsFile.js'
-import { sayConnectionError, type Target } from '../sayConnectionError.js'
+import { httpTarget } from '../httpTarget.js'
+import { sayConnectionError } from '../sayConnectionError.js'
 
 /** Why nothing was written, in one sentence with the next step: it is tried again. Holds no login, as the client's errors do. */
 export class InfluxProblem extends Error {
@@ -32,16 +33,9 @@ function sentenceIn(body: string): string | undefined {
   }
 }
 
-/** Host and port, as they may stand in a log. */
-export function targetOf({ url }: InfluxConnection): Target {
-  const { hostname, port, protocol } = new URL(url)
-  const tls = protocol === 'https:'
-  return { host: hostname.replace(/^\[(.*)\]$/, '$1'), port: Number(port === '' ? (tls ? 443 : 80) : port), tls }
-}
-
 /** What is wrong, for an error of the client that says nothing against the points themselves. */
 export function problemOf(error: unknown, connection: InfluxConnection): InfluxProblem {
-  const target = targetOf(connection)
+  const target = httpTarget(connection.url)
   const at = `InfluxDB at ${target.host}:${target.port}`
   const answer = answerOf(error)
   if (answer !== undefined) return new InfluxProblem(sayAnswer(answer, at, connection))
