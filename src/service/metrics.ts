@@ -135,7 +135,7 @@ export function createMetrics(): Metrics {
     '1 where a receiver has taken nothing for so long that it is tried rarely.',
     ON_SINK,
     (set, plant, { sinks }) => {
-      for (const { sink, parkedSinceMs } of sinks) set({ plant, sink }, parkedSinceMs === undefined ? 0 : 1)
+      for (const { sink, parked } of sinks) set({ plant, sink }, parked ? 1 : 0)
     },
   )
   gauge(

@@ -12,18 +12,15 @@ export interface Sink {
   readonly close: () => Promise<void>
 }
 
-/** How a sink is doing. Counts are since the start but for `setAside`, which is of all time. */
+/** How a sink is doing. */
 export interface SinkState {
   readonly sink: string
   /** Events behind its cursor, those it does not want included. */
   readonly waiting: number
-  /** Attempts that failed. */
-  readonly failures: number
-  /** Events its receiver refused for good. */
+  /** Events its receiver refused for good, in all the time of the store. */
   readonly setAside: number
-  /** When it last took something. */
-  readonly takenMs?: number
-  readonly parkedSinceMs?: number
+  /** It took nothing for long and is tried rarely. */
+  readonly parked: boolean
 }
 
 export type SinkNews =
@@ -41,6 +38,7 @@ export interface PumpOptions {
   readonly limits: ParkLimits
   readonly news: (sink: string, news: SinkNews) => void
   readonly schedule: (afterMs: number, run: () => void) => () => void
+  /** Of a clock that is never set: a sink is not to be parked because the machine's was wrong. */
   readonly now: () => number
   /** 0 to 1, for the jitter of pauses. */
   readonly chance: () => number
@@ -74,12 +72,10 @@ export function startPump(sink: Sink, options: PumpOptions): Pump {
   let cursor = store.cursor(sink.name)
   let setAside = store.setAsideTotal(sink.name)
   let retryMs = FIRST_RETRY_MS
-  let failures = 0
   let failuresInRow = 0
-  let takenMs: number | undefined
   /** Since when something waits and nothing was taken. */
   let stalledSinceMs = now()
-  let parkedSinceMs: number | undefined
+  let parked = false
   let cancelRetry = (): void => {}
   let cancelCheck = (): void => {}
   let whenIdle = (): void => {}
@@ -96,13 +92,11 @@ export function startPump(sink: Sink, options: PumpOptions): Pump {
     state: () => ({
       sink: sink.name,
       waiting: waiting(),
-      failures,
       setAside,
-      ...(takenMs === undefined ? {} : { takenMs }),
-      ...(parkedSinceMs === undefined ? {} : { parkedSinceMs }),
+      parked,
     }),
     stop: async deadlineMs => {
-      if (state !== 'idle' && parkedSinceMs === undefined) {
+      if (state !== 'idle' && !parked) {
         await new Promise<void>(resolve => {
           const cancel = schedule(deadlineMs, resolve)
           whenIdle = () => {
@@ -134,7 +128,7 @@ export function startPump(sink: Sink, options: PumpOptions): Pump {
     }
     state = 'busy'
     cancelCheck()
-    if (parkedSinceMs === undefined) cancelCheck = schedule(CHECK_MS, check)
+    if (!parked) cancelCheck = schedule(CHECK_MS, check)
     const wanted = sink.wants === undefined ? rows : rows.filter(sink.wants)
     const goOn = () => {
       moveTo(last.seq)
@@ -175,12 +169,11 @@ export function startPump(sink: Sink, options: PumpOptions): Pump {
   }
 
   function tookSome(): void {
-    takenMs = now()
-    stalledSinceMs = takenMs
+    stalledSinceMs = now()
     retryMs = FIRST_RETRY_MS
     failuresInRow = 0
-    if (parkedSinceMs === undefined) return
-    parkedSinceMs = undefined
+    if (!parked) return
+    parked = false
     news({ kind: 'recovered', waiting: waiting() })
   }
 
@@ -195,12 +188,11 @@ export function startPump(sink: Sink, options: PumpOptions): Pump {
   }
 
   function failed(error: unknown): void {
-    failures++
     failuresInRow++
     state = 'waiting'
     const { retryAfterMs = 0, forGood = false } = error instanceof NotTaken ? error : {}
     const reason = forGood ? 'its receiver wants no more' : reasonToPark()
-    const isParked = parkedSinceMs !== undefined || reason !== undefined
+    const isParked = parked || reason !== undefined
     const pauseMs = Math.max(retryAfterMs, isParked ? PROBE_MS : Math.round(retryMs * (1 - chance() / 2)))
     retryMs = Math.min(LAST_RETRY_MS, retryMs * 2)
     news({ kind: 'failed', error, failures: failuresInRow, ...(forGood ? {} : { retryMs: pauseMs }) })
@@ -217,12 +209,12 @@ export function startPump(sink: Sink, options: PumpOptions): Pump {
   }
 
   function reasonToPark(): string | undefined {
-    if (parkedSinceMs !== undefined) return undefined
+    if (parked) return undefined
     return parkReason(now() - stalledSinceMs, waiting(), limits)
   }
 
   function park(reason: string, forGood: boolean): void {
-    parkedSinceMs ??= now()
+    parked = true
     news({ kind: 'parked', waiting: waiting(), reason, forGood })
   }
 

@@ -31,14 +31,15 @@ const SINK_DEADLINE_MS = 3_000
 
 /** @param shared with the log of the plant */
 export function plantOutput<S>(plant: string, store: Store, shared: Shared<S>): PlantOutput {
-  const { connections, log, now, options } = shared
+  const { connections, log, options } = shared
   let outbox: Outbox | undefined
   let series: SeriesPump | undefined
   return {
     begin: async (broker, status) => {
       const sinks = await openSinks({ ...shared, plant, store, broker, eventsPath: options.eventsPath, status })
       const news = tellSinks(log)
-      outbox = startOutbox({ store, sinks, limits: connections.outbox, news, schedule, now, chance: Math.random })
+      const [now, chance] = [() => performance.now(), Math.random]
+      outbox = startOutbox({ store, sinks, limits: connections.outbox, news, schedule, now, chance })
       if (connections.influx !== undefined) series = startPlantSeries(connections.influx, store.series, log)
     },
     written: batch => {

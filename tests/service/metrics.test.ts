@@ -15,8 +15,8 @@ const view: PlantView = {
   assessed: 11,
   feeds: { gateway: 'connected', scada: 'disconnected', laboratory: 'catching_up' },
   sinks: [
-    { sink: 'mqtt', waiting: 7, failures: 2, setAside: 3, parkedSinceMs: 1 },
-    { sink: 'ndjson:"events".ndjson', waiting: 0, failures: 0, setAside: 0 },
+    { sink: 'mqtt', waiting: 7, setAside: 3, parked: true },
+    { sink: 'ndjson:"events".ndjson', waiting: 0, setAside: 0, parked: false },
   ],
   points: { waiting: 31, dropped: 1, refused: 2 },
 }
