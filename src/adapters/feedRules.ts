@@ -2,6 +2,7 @@ import type { RegisterFault } from '../model/checkRegister.js'
 import type { RegisterFile } from '../model/register.js'
 import { showSetting } from '../model/settingValue.js'
 import { brokerAddress } from './brokerAddress.js'
+import { DROP_FEED } from './dropFolder.js'
 import { filtersOverlap } from './filtersOverlap.js'
 import { topicsOut } from './mqttTopics.js'
 import { sparkplugFilter } from './sparkplug/topic.js'
@@ -18,12 +19,26 @@ export function feedTopic(feed: DeclaredFeed): string {
 export function feedFaults(file: RegisterFile): RegisterFault[] {
   const feeds = file.feeds ?? []
   return feeds.flatMap((feed, index) => {
-    const faults = urlFaults(feed, index)
+    const faults = [...nameFaults(feed, index), ...urlFaults(feed, index)]
     const topic = feedTopic(feed)
     const rule = topicRule(topic) ?? outputRule(feed, file.plant) ?? twiceRule(feed, feeds.slice(0, index))
     const path = ['feeds', index, feed.type === 'mqtt' ? 'topic' : 'group']
     return rule === undefined ? faults : [...faults, faultAt(path, topic, rule)]
   })
+}
+
+/** In the journal the name of a feed says where an input came from; these are the service's own. */
+const OWN_NAMES: readonly string[] = ['clock', DROP_FEED, 'service']
+
+function nameFaults({ name }: DeclaredFeed, index: number): RegisterFault[] {
+  if (!OWN_NAMES.includes(name)) return []
+  return [
+    faultAt(
+      ['feeds', index, 'name'],
+      name,
+      `must be none of ${OWN_NAMES.join(', ')}: the service calls its own inputs so`,
+    ),
+  ]
 }
 
 function urlFaults({ url }: DeclaredFeed, index: number): RegisterFault[] {

@@ -14,6 +14,12 @@ ${feeds.map(feed => `  - ${feed}`).join('\n')}
 }
 
 describe('feeds of one register', () => {
+  it.each(['clock', 'drop', 'service'])('must not be called %s, as inputs of the service itself are', name => {
+    expect(problems(`{ name: ${name}, type: mqtt, topic: site/# }`)).toEqual([
+      `register.yaml:4:13 feeds.0.name: "${name}" is refused: must be none of clock, drop, service: the service calls its own inputs so`,
+    ])
+  })
+
   it.each([
     ['of the embedded broker, whose order decides', [FEED, '{ name: b, type: mqtt, topic: site/+ }']],
     [
