@@ -28,9 +28,11 @@ export function mqttSink(options: MqttSinkOptions): {
 } {
   const { plant, clientId, status, news } = options
   const broker = brokerOf(options.broker)
-  // Not before the first connection: what is handed to a client that is replaced by one of 3.1.1 would be lost.
-  let connected: (client: MqttClient) => void
-  const ready = new Promise<MqttClient>(resolve => {
+  // By the client that connected last, and not before the first connection: one of MQTT 5 is replaced by one of 3.1.1
+  // where the broker asks for that, and what is handed to a client that has ended goes nowhere.
+  let current: MqttClient | undefined
+  let connected: () => void
+  const ready = new Promise<void>(resolve => {
     connected = resolve
   })
   let endStatus = (): void => {}
@@ -40,7 +42,10 @@ export function mqttSink(options: MqttSinkOptions): {
     persistent: false,
     ...(status === undefined ? {} : { will: { topic: status.topic, body: status.lost } }),
     onClient: client => {
-      client.once('connect', () => connected(client))
+      client.on('connect', () => {
+        current = client
+        connected()
+      })
       endStatus()
       if (status !== undefined) endStatus = publishStatus(client, status)
     },
@@ -57,7 +62,8 @@ export function mqttSink(options: MqttSinkOptions): {
   }
   return {
     publish: async rows => {
-      const client = await ready
+      await ready
+      const client = current!
       // MQTT 5.0 §4.9: no more under way than the broker said it takes.
       const together = client.serverProperties?.receiveMaximum ?? rows.length
       for (let at = 0; at < rows.length; at += together) {

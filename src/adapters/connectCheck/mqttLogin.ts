@@ -7,6 +7,9 @@ export type Login =
   | { readonly ok: true; readonly client: MqttClient; readonly version: 4 | 5; readonly connack: IConnackPacket }
   | { readonly ok: false; readonly problem: string }
 
+/** A connection that is tried for longer is given up: subscriptions and publishes of the client have no end of their own. */
+export const TRIAL_MS = 60_000
+
 export type LoginSettings = Omit<MqttConnection, 'onClient' | 'news'>
 
 /**
@@ -55,7 +58,11 @@ function attempt(
       client.stream.destroy()
       resolve({ ok: false, problem, code })
     }
-    client.on('connect', connack => resolve({ ok: true, client, version, connack }))
+    client.on('connect', connack => {
+      const giveUp = setTimeout(() => client.stream.destroy(), TRIAL_MS).unref()
+      client.on('close', () => clearTimeout(giveUp))
+      resolve({ ok: true, client, version, connack })
+    })
     client.on('error', (error: Error & { code?: unknown }) => fail(sayConnectError(error, who), error.code))
     client.on('close', () => fail(sayClosedUnanswered(who)))
   })
