@@ -131,7 +131,7 @@ export function createMetrics(): Metrics {
     },
   })
   gauge(
-    'turbidrift_sink_parked',
+    'turbidrift_events_parked',
     '1 where a receiver has taken nothing for so long that it is tried rarely.',
     ON_SINK,
     (set, plant, { sinks }) => {

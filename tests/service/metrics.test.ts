@@ -62,7 +62,7 @@ describe('metrics over HTTP', () => {
     expect(values.get('turbidrift_points_waiting{plant="hollin-weir"}')).toBe(31)
     expect(values.get('turbidrift_points_lost_total{plant="hollin-weir",reason="dropped"}')).toBe(1)
     expect(values.get('turbidrift_points_lost_total{plant="hollin-weir",reason="refused"}')).toBe(2)
-    expect(values.get('turbidrift_sink_parked{plant="hollin-weir",sink="mqtt"}')).toBe(1)
+    expect(values.get('turbidrift_events_parked{plant="hollin-weir",sink="mqtt"}')).toBe(1)
     expect(values.get('turbidrift_time_lag_seconds{plant="hollin-weir"}')).toBe(42)
     expect(values.get('turbidrift_analyzers{plant="hollin-weir"}')).toBe(12)
     expect(values.get('turbidrift_analyzers_assessed{plant="hollin-weir"}')).toBe(11)
