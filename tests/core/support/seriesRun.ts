@@ -58,9 +58,11 @@ function isSent(given: unknown): given is Sent {
   return typeof given === 'object' && given !== null && 'comesMs' in given
 }
 
-export function keyOf(measurement: Measurement, tags: Readonly<Partial<Record<keyof SeriesTags, string | undefined>>>, atMs: number): string {
-  const named = Object.entries(tags).flatMap(([name, value]) =>
-    value === undefined ? [] : [`${name}=${value}`],
-  )
+export function keyOf(
+  measurement: Measurement,
+  tags: Readonly<Partial<Record<keyof SeriesTags, string | undefined>>>,
+  atMs: number,
+): string {
+  const named = Object.entries(tags).flatMap(([name, value]) => (value === undefined ? [] : [`${name}=${value}`]))
   return `${measurement} ${named.sort().join(' ')} ${atMs}`
 }
