@@ -5,6 +5,7 @@ import type { Logger } from 'pino'
 import type { KafkaConnection } from '../connectionsFile.js'
 import { kafkaClient } from '../kafka/kafkaClient.js'
 import { sayKafkaError } from '../kafka/kafkaErrors.js'
+import { tryToWrite, writtenTopics } from '../kafka/rights.js'
 import { checkTopics } from '../kafka/topics.js'
 import { type ConnectFinding, type Findings, findingsOf } from './finding.js'
 
@@ -15,14 +16,14 @@ const FEW_TRIES = { initialRetryTime: 100, maxRetryTime: 1_000, retries: 3 }
 /** Tries login, rights and topics of the brokers. Writes nothing that anybody can read. */
 export async function checkKafka(connection: KafkaConnection, log: Logger): Promise<readonly ConnectFinding[]> {
   const findings = findingsOf('kafka')
-  const { brokers, sasl, topics, keys } = connection
+  const { brokers, sasl, topics } = connection
   const say = (error: unknown) => sayKafkaError(error, connection.tls !== undefined)
   const kafka = kafkaClient(connection, log)
   const admin = kafka.admin({ retry: FEW_TRIES })
   try {
     await admin.connect()
     findings.ok(`logged in at ${brokers.join(', ')}${sasl === undefined ? '' : ` as ${sasl.username}`}`)
-    const written = [topics.changelog, topics.events, topics.deadLetters, ...(keys === 'rekey' ? [topics.rekeyed] : [])]
+    const written = writtenTopics(connection)
     if (!(await seesTopics(admin, [topics.in, ...written], say, findings))) return findings.found
     const checked = await checkTopics(kafka, connection, undefined)
     if (!checked.ok) {
@@ -80,7 +81,7 @@ async function checkRights(
     },
     ...written.map(topic => ({
       what: `writing to ${topic}`,
-      use: (transaction: Transaction) => touch(transaction, topic),
+      use: (transaction: Transaction) => tryToWrite(transaction, topic),
     })),
   ]
   const errors = await Promise.all(rights.map(({ use }) => settled(() => takenBack(kafka, group, use))))
@@ -89,18 +90,6 @@ async function checkRights(
   }
   if (errors.every(error => error === undefined)) {
     findings.ok(`the rights are there to read as group ${group} and to write to ${written.join(', ')}`)
-  }
-}
-
-/**
- * Takes a partition into the transaction, for which the right to write is needed, without a record: the client then
- * fails over a compression it does not have, before it sends one.
- */
-async function touch(transaction: Transaction, topic: string): Promise<void> {
-  try {
-    await transaction.send({ topic, compression: kafkajs.CompressionTypes.Snappy, messages: [{ value: null }] })
-  } catch (error) {
-    if ((error as Error).name !== 'KafkaJSNotImplemented') throw error
   }
 }
 

@@ -8,7 +8,7 @@ import { sayKafkaError, typesOf } from './kafkaErrors.js'
  * taken back, so that a missing one is told at the start and not with the first event.
  */
 export async function missingRight(kafka: Kafka, connection: KafkaConnection): Promise<string | undefined> {
-  const { group, topics, keys } = connection
+  const { group, topics } = connection
   const producer = kafka.producer({
     transactionalId: `${group}-${topics.in}-check`,
     idempotent: true,
@@ -27,10 +27,9 @@ export async function missingRight(kafka: Kafka, connection: KafkaConnection): P
     }
     await producer.connect()
     const transaction = await producer.transaction()
-    const written = [topics.changelog, topics.events, topics.deadLetters, ...(keys === 'rekey' ? [topics.rekeyed] : [])]
-    for (const topic of written) {
+    for (const topic of writtenTopics(connection)) {
       doing = `writing to ${topic}`
-      await touch(transaction, topic)
+      await tryToWrite(transaction, topic)
     }
     doing = `reading ${topics.in} as group ${group}`
     const place = { topic: topics.in, partitions: [{ partition: 0, offset: '0' }] }
@@ -52,11 +51,16 @@ export async function missingRight(kafka: Kafka, connection: KafkaConnection): P
 const NO_COORDINATOR =
   'no permission to write transactions, or no broker that coordinates them: grant Write on transactional ids that begin with the name of the group'
 
+/** The topics a member writes to. */
+export function writtenTopics({ topics, keys }: KafkaConnection): readonly string[] {
+  return [topics.changelog, topics.events, topics.deadLetters, ...(keys === 'rekey' ? [topics.rekeyed] : [])]
+}
+
 /**
  * Takes a partition into the transaction, for which the right to write is needed, without a record: the client then
  * fails over a compression it does not have, before it sends one.
  */
-async function touch(transaction: Transaction, topic: string): Promise<void> {
+export async function tryToWrite(transaction: Transaction, topic: string): Promise<void> {
   try {
     await transaction.send({ topic, compression: kafkajs.CompressionTypes.Snappy, messages: [{ value: null }] })
   } catch (error) {
