@@ -13,7 +13,7 @@ import { setTimeout as wait } from 'node:timers/promises'
 import { fileURLToPath } from 'node:url'
 import { Kafka, logLevel, Partitioners } from 'kafkajs'
 import { readings, REGISTER } from './serveLoad.mjs'
-import { drain, ratios, startNode } from './serveMeasure.mjs'
+import { compare, drain, startNode } from './serveMeasure.mjs'
 
 const [messages, rounds, everyS] = [2, 3, 4].map((at, i) => Number(process.argv[at] ?? [100_000, 5, 60][i]))
 const nodeArgs = (process.env.SERVE_NODE_ARGS ?? '').split(' ').filter(arg => arg !== '')
@@ -41,25 +41,7 @@ try {
 async function main() {
   await createTopics([TOPIC])
   await publish(await readings(messages, everyS))
-  const results = []
-  for (let round = 0; round < rounds; round++) {
-    const both = {}
-    for (const which of round % 2 === 0 ? ['bare', 'serve'] : ['serve', 'bare']) {
-      both[which] = which === 'bare' ? await drainBare(round) : await drainServe(round)
-    }
-    results.push(both)
-    process.stdout.write(`${JSON.stringify({ round, ...both })}\n`)
-  }
-  process.stdout.write(
-    `${JSON.stringify({
-      messages,
-      rounds,
-      everyS,
-      throughput: ratios(results, ({ bare, serve }) => bare.elapsedS / serve.elapsedS),
-      throughputPerProcessorTime: ratios(results, ({ bare, serve }) => bare.cpuS / serve.cpuS),
-      peakMemory: ratios(results, ({ bare, serve }) => serve.peakMiB / bare.peakMiB),
-    })}\n`,
-  )
+  await compare(rounds, { messages, rounds, everyS }, { bare: drainBare, serve: drainServe })
 }
 
 async function drainBare(round) {

@@ -82,8 +82,32 @@ function peakOf(pid) {
   return Number(/VmHWM:\s+(\d+) kB/.exec(readFileSync(path, 'utf8'))?.[1]) / 1_024
 }
 
+/**
+ * Drains in turns, so that a busy moment of the machine falls on both, and prints each round and the ratios.
+ * @param said stands with the ratios  @param drains { bare, serve }, each given the round
+ */
+export async function compare(rounds, said, { before = async () => {}, ...drains }) {
+  const results = []
+  for (let round = 0; round < rounds; round++) {
+    await before()
+    const both = {}
+    for (const which of round % 2 === 0 ? ['bare', 'serve'] : ['serve', 'bare'])
+      both[which] = await drains[which](round)
+    results.push(both)
+    process.stdout.write(`${JSON.stringify({ round, ...both })}\n`)
+  }
+  process.stdout.write(
+    `${JSON.stringify({
+      ...said,
+      throughput: ratios(results, ({ bare, serve }) => bare.elapsedS / serve.elapsedS),
+      throughputPerProcessorTime: ratios(results, ({ bare, serve }) => bare.cpuS / serve.cpuS),
+      peakMemory: ratios(results, ({ bare, serve }) => serve.peakMiB / bare.peakMiB),
+    })}\n`,
+  )
+}
+
 /** Bare over serve, round by round: the median and its spread. */
-export function ratios(rounds, of) {
+function ratios(rounds, of) {
   const values = rounds.map(of).sort((a, b) => a - b)
   const at = share => Number(values[Math.round(share * (values.length - 1))].toFixed(3))
   return { median: at(0.5), least: at(0), most: at(1) }

@@ -13,7 +13,7 @@ import { fileURLToPath } from 'node:url'
 import mqtt from 'mqtt'
 import { openStore } from '../../dist/adapters/sqliteStore.js'
 import { readings, REGISTER } from './serveLoad.mjs'
-import { drain, ratios, startNode } from './serveMeasure.mjs'
+import { compare, drain, startNode } from './serveMeasure.mjs'
 
 const [messages, rounds, everyS] = [2, 3, 4].map((at, i) => Number(process.argv[at] ?? [100_000, 5, 60][i]))
 const nodeArgs = (process.env.SERVE_NODE_ARGS ?? '').split(' ').filter(arg => arg !== '')
@@ -42,25 +42,10 @@ async function main() {
   // Each once before the first message, so that the broker keeps a queue for both.
   await subscribeBare()
   await subscribeServe(register)
-  const results = []
-  for (let round = 0; round < rounds; round++) {
-    await publish(lines)
-    const both = {}
-    for (const which of round % 2 === 0 ? ['bare', 'serve'] : ['serve', 'bare']) {
-      both[which] = which === 'bare' ? await drainBare() : await drainServe(register)
-    }
-    results.push(both)
-    process.stdout.write(`${JSON.stringify({ round, ...both })}\n`)
-  }
-  process.stdout.write(
-    `${JSON.stringify({
-      messages,
-      rounds,
-      everyS,
-      throughput: ratios(results, ({ bare, serve }) => bare.elapsedS / serve.elapsedS),
-      throughputPerProcessorTime: ratios(results, ({ bare, serve }) => bare.cpuS / serve.cpuS),
-      peakMemory: ratios(results, ({ bare, serve }) => serve.peakMiB / bare.peakMiB),
-    })}\n`,
+  await compare(
+    rounds,
+    { messages, rounds, everyS },
+    { before: () => publish(lines), bare: drainBare, serve: () => drainServe(register) },
   )
 }
 
